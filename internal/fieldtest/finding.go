@@ -1,0 +1,48 @@
+package fieldtest
+
+import (
+	"time"
+
+	"github.com/google/uuid"
+)
+
+// A Finding is a rule's doubt about a reading, session, rig, panel model or tester.
+type Finding struct {
+	ID         uuid.UUID      `json:"id"`
+	Rule       string         `json:"rule"`
+	Severity   Severity       `json:"severity"`
+	TesterID   *uuid.UUID     `json:"tester_id"`
+	RigID      *uuid.UUID     `json:"rig_id"`
+	PanelModel *string        `json:"panel_model"`
+	SessionID  *uuid.UUID     `json:"session_id"`
+	ReadingID  *uuid.UUID     `json:"reading_id"`
+	Label      *string        `json:"label"`
+	Pointer    string         `json:"pointer"`
+	Value      *float64       `json:"value"`
+	Limit      *float64       `json:"limit"`
+	Relation   string         `json:"relation"`
+	Unit       string         `json:"unit"` // UCUM
+	Reason     string         `json:"reason"`
+	Basis      map[string]any `json:"basis"`
+	State      FindingState   `json:"state"`
+	Priority   float64        `json:"priority"` // 0 to 100
+	Band       string         `json:"band"`     // high, medium, low
+	CreatedAt  time.Time      `json:"created_at"`
+	Verdicts   []Verdict      `json:"verdicts,omitempty"`
+}
+
+// A Verdict is a reviewer's decision on a finding. A later one replaces it.
+type Verdict struct {
+	Verdict  Decision  `json:"verdict"`
+	Note     string    `json:"note"`
+	Reviewer uuid.UUID `json:"reviewer"`
+	At       time.Time `json:"at"`
+	Sequence int64     `json:"sequence"`
+}
+
+// A Caution warns of a hazard. It is never a verdict and never lowers a rank.
+type Caution struct {
+	ID    string `json:"id"`
+	Level string `json:"level"` // warn or inform
+	Text  string `json:"text"`
+}

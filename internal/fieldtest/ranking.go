@@ -1,0 +1,143 @@
+package fieldtest
+
+import (
+	"time"
+
+	"github.com/google/uuid"
+)
+
+// A Ranking is one measure's list, with its ties stated.
+type Ranking struct {
+	Measure         string        `json:"measure"`
+	Unit            string        `json:"unit"`
+	Currency        string        `json:"currency,omitempty"` // of power-per-price
+	Cover           *float64      `json:"cover,omitempty"`    // covered share of shade-retention
+	SHA256          string        `json:"ranking_sha256"`
+	ComputedThrough int64         `json:"computed_through"`
+	ComputedAt      time.Time     `json:"computed_at"`
+	Headline        string        `json:"headline"`
+	Model           *RankingModel `json:"model"`
+	Entries         []Entry       `json:"entries"`
+	Unranked        []Unranked    `json:"unranked"`
+	Cautions        []Caution     `json:"cautions"`
+}
+
+// A RankingModel says how a ranking was estimated. Standard deviations are on the
+// logarithmic scale, so 0.02 reads as 2 %.
+type RankingModel struct {
+	Estimator      string   `json:"estimator"`
+	Version        string   `json:"version"`
+	SessionSD      *float64 `json:"session_sd"`
+	TesterSD       *float64 `json:"tester_sd"`
+	InteractionSD  *float64 `json:"interaction_sd"`
+	CellSD         *float64 `json:"cell_sd"`
+	ResidualSD     *float64 `json:"residual_sd"`
+	SpecimenSD     *float64 `json:"specimen_sd"`
+	SpecimenReason string   `json:"specimen_sd_reason,omitempty"`
+	LogLikelihood  *float64 `json:"log_likelihood"`
+	Q              *float64 `json:"q"`
+	QDof           *float64 `json:"q_dof"`
+	I2             *float64 `json:"i2"`
+	Converged      bool     `json:"converged"`
+	Iterations     int      `json:"iterations"`
+	CriticalValue  *float64 `json:"critical_value"`
+	Readings       int      `json:"readings"`
+	Sessions       int      `json:"sessions"`
+	Testers        int      `json:"testers"`
+	Components     int      `json:"components"`
+}
+
+// An Entry is one panel model in a ranking.
+type Entry struct {
+	PanelModel   string    `json:"panel_model"`
+	Rank         int       `json:"rank"`
+	RankLo       int       `json:"rank_lo"`
+	RankHi       int       `json:"rank_hi"`
+	TieGroup     string    `json:"tie_group"`
+	Estimate     float64   `json:"estimate"`
+	EstimateU    float64   `json:"estimate_u"`
+	EstimateLo   float64   `json:"estimate_lo"`
+	EstimateHi   float64   `json:"estimate_hi"`
+	PredictionLo *float64  `json:"prediction_lo"` // for a new unit read by a new tester
+	PredictionHi *float64  `json:"prediction_hi"`
+	Coverage     float64   `json:"coverage"`
+	PScore       float64   `json:"p_score"`
+	MaxShift     *MaxShift `json:"max_shift"`
+	Testers      int       `json:"testers"`
+	Sessions     int       `json:"sessions"`
+	Readings     int       `json:"readings"`
+	Component    int       `json:"component"`
+	Sentence     string    `json:"sentence"`
+}
+
+// MaxShift is the largest change of an estimate when one tester is left out.
+type MaxShift struct {
+	TesterID uuid.UUID `json:"tester_id"`
+	Relative float64   `json:"relative"`
+}
+
+// An Unranked panel model has results but no rank, with the reason and the cure.
+type Unranked struct {
+	PanelModel string   `json:"panel_model"`
+	Reason     string   `json:"reason"`
+	Needs      string   `json:"needs"`
+	Estimate   *float64 `json:"estimate"`
+	EstimateU  *float64 `json:"estimate_u"`
+	Testers    int      `json:"testers"`
+	Sessions   int      `json:"sessions"`
+	Readings   int      `json:"readings"`
+}
+
+// A Pair compares two panel models.
+type Pair struct {
+	A                  string   `json:"a"`
+	B                  string   `json:"b"`
+	Ratio              float64  `json:"ratio"`
+	RatioLo            float64  `json:"ratio_lo"`
+	RatioHi            float64  `json:"ratio_hi"`
+	Coverage           float64  `json:"coverage"`
+	ProbabilityABetter float64  `json:"probability_a_better"`
+	ToldApart          bool     `json:"told_apart"`
+	Basis              string   `json:"basis"` // same_session, through_other_panels, same_tester, absolute_scale
+	PathSessions       *int     `json:"path_sessions"`
+	DirectRatio        *float64 `json:"direct_ratio"`
+}
+
+// A Comparison holds the pairs of some panel models on one measure.
+type Comparison struct {
+	Measure         string    `json:"measure"`
+	ComputedThrough int64     `json:"computed_through"`
+	Pairs           []Pair    `json:"pairs"`
+	Cautions        []Caution `json:"cautions"`
+}
+
+// A Contribution is one reading's part in a panel model's estimate.
+type Contribution struct {
+	SessionID    uuid.UUID `json:"session_id"`
+	ReadingID    uuid.UUID `json:"reading_id"`
+	TesterID     uuid.UUID `json:"tester_id"`
+	Label        string    `json:"label"`
+	TakenAt      time.Time `json:"taken_at"`
+	StcPowerW    float64   `json:"stc_power_w"`
+	StcPowerUW   float64   `json:"stc_power_u_w"`
+	Weight       float64   `json:"weight"`        // share of the estimate's information, all add to 1
+	RobustWeight float64   `json:"robust_weight"` // 1 unless bounded influence reduced it
+}
+
+// PanelResults holds a panel model's places in all rankings and what they rest on.
+type PanelResults struct {
+	PanelModel      string         `json:"panel_model"`
+	ComputedThrough int64          `json:"computed_through"`
+	Entries         []MeasureEntry `json:"entries"`
+	Contributions   []Contribution `json:"contributions"`
+	Findings        []Finding      `json:"findings"`
+	Cautions        []Caution      `json:"cautions"`
+}
+
+// A MeasureEntry is a panel model's place in one ranking, or why it has none.
+type MeasureEntry struct {
+	Measure  string    `json:"measure"`
+	Unit     string    `json:"unit"`
+	Entry    *Entry    `json:"entry"`
+	Unranked *Unranked `json:"unranked"`
+}
