@@ -9,20 +9,20 @@ import (
 // A Nameplate is what the maker states at standard test conditions: 1000 W/m2,
 // cells at 25 C, spectrum AM1.5G. Temperature coefficients are relative, 1/K, signed.
 type Nameplate struct {
-	PmaxW                *float64    `json:"pmax_w,omitempty"`
-	VocV                 *float64    `json:"voc_v,omitempty"`
-	IscA                 *float64    `json:"isc_a,omitempty"`
-	VmpV                 *float64    `json:"vmp_v,omitempty"`
-	ImpA                 *float64    `json:"imp_a,omitempty"`
-	Tolerance            *[2]float64 `json:"tolerance,omitempty"` // lower and upper share of Pmax, as -0.03 and 0.05
-	GammaPmaxPerK        *float64    `json:"gamma_pmax_per_k,omitempty"`
-	BetaVocPerK          *float64    `json:"beta_voc_per_k,omitempty"`
-	AlphaIscPerK         *float64    `json:"alpha_isc_per_k,omitempty"`
+	PmaxW                *float64    `json:"pmax_w"`
+	VocV                 *float64    `json:"voc_v"`
+	IscA                 *float64    `json:"isc_a"`
+	VmpV                 *float64    `json:"vmp_v"`
+	ImpA                 *float64    `json:"imp_a"`
+	Tolerance            *[2]float64 `json:"tolerance"` // lower and upper share of Pmax, as -0.03 and 0.05
+	GammaPmaxPerK        *float64    `json:"gamma_pmax_per_k"`
+	BetaVocPerK          *float64    `json:"beta_voc_per_k"`
+	AlphaIscPerK         *float64    `json:"alpha_isc_per_k"`
 	GammaPmaxPercentPerK *float64    `json:"gamma_pmax_percent_per_k,omitempty"` // as data sheets print it; instead of the one above
 	BetaVocPercentPerK   *float64    `json:"beta_voc_percent_per_k,omitempty"`
 	AlphaIscPercentPerK  *float64    `json:"alpha_isc_percent_per_k,omitempty"`
-	CellsInSeries        *int        `json:"cells_in_series,omitempty"`
-	NOCTC                *float64    `json:"noct_c,omitempty"`
+	CellsInSeries        *int        `json:"cells_in_series"`
+	NOCTC                *float64    `json:"noct_c"`
 }
 
 // Canonical returns the nameplate with coefficients per kelvin and with the rated
@@ -50,18 +50,18 @@ func perKelvin(share, percent *float64) *float64 {
 type Construction struct {
 	Technology    Technology `json:"technology,omitempty"`
 	Front         string     `json:"front,omitempty"` // etfe, pet, glass, other
-	Sections      *int       `json:"sections,omitempty"`
+	Sections      *int       `json:"sections"`
 	WiringClaimed string     `json:"wiring_claimed,omitempty"` // series, series_bypass, parallel, two_strings, unknown
-	Bifaciality   *float64   `json:"bifaciality,omitempty"`    // rear over front short-circuit current
+	Bifaciality   *float64   `json:"bifaciality"`    // rear over front short-circuit current
 	Mount         string     `json:"mount,omitempty"`          // kickstand, rack, other
 }
 
 // Size holds what merit figures divide by.
 type Size struct {
-	MassKg        *float64 `json:"mass_kg,omitempty"` // as carried: with pouch and fixed leads, without controller
-	PanelAreaM2   *float64 `json:"panel_area_m2,omitempty"`
-	CellAreaM2    *float64 `json:"cell_area_m2,omitempty"`
-	FoldedVolumeL *float64 `json:"folded_volume_l,omitempty"`
+	MassKg        *float64 `json:"mass_kg"` // as carried: with pouch and fixed leads, without controller
+	PanelAreaM2   *float64 `json:"panel_area_m2"`
+	CellAreaM2    *float64 `json:"cell_area_m2"`
+	FoldedVolumeL *float64 `json:"folded_volume_l"`
 }
 
 // A PanelModel is a make and model, addressed by its slug.

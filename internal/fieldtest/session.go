@@ -13,10 +13,10 @@ type Session struct {
 	EndedAt   *time.Time `json:"ended_at,omitempty"`
 	ClientRef string     `json:"client_ref,omitempty"`
 	Site      Site       `json:"site"`
-	Sky       Sky        `json:"sky"`
+	Sky       Sky        `json:"sky,omitzero"`
 	Rig       SessionRig `json:"rig"`
-	Weather   Weather    `json:"weather"`
-	Plane     Plane      `json:"plane"`
+	Weather   Weather    `json:"weather,omitzero"`
+	Plane     Plane      `json:"plane,omitzero"`
 	Note      string     `json:"note,omitempty"`
 	Readings  []Reading  `json:"readings"`
 }
@@ -74,12 +74,12 @@ type Reading struct {
 	BatteryCurrentA       *float64    `json:"battery_current_a,omitempty"`
 	PowerReadAt           Side        `json:"power_read_at,omitempty"` // overrides the rig's
 	Sweep                 *Sweep      `json:"sweep,omitempty"`
-	Irradiance            Irradiance  `json:"irradiance"`
+	Irradiance            Irradiance  `json:"irradiance,omitzero"`
 	BackTemperatureC      *float64    `json:"back_temperature_c,omitempty"`
 	BackTemperatureSensor BackSensor  `json:"back_temperature_sensor,omitempty"`
 	WarmUpMin             *float64    `json:"warm_up_min,omitempty"`
-	Weather               Weather     `json:"weather"`
-	Plane                 Plane       `json:"plane"`
+	Weather               Weather     `json:"weather,omitzero"`
+	Plane                 Plane       `json:"plane,omitzero"`
 	Note                  string      `json:"note,omitempty"`
 	Contest               []Contest   `json:"contest,omitempty"`
 }
