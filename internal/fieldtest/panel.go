@@ -52,7 +52,7 @@ type Construction struct {
 	Front         string     `json:"front,omitempty"` // etfe, pet, glass, other
 	Sections      *int       `json:"sections"`
 	WiringClaimed string     `json:"wiring_claimed,omitempty"` // series, series_bypass, parallel, two_strings, unknown
-	Bifaciality   *float64   `json:"bifaciality"`    // rear over front short-circuit current
+	Bifaciality   *float64   `json:"bifaciality"`              // rear over front short-circuit current
 	Mount         string     `json:"mount,omitempty"`          // kickstand, rack, other
 }
 
