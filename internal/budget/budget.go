@@ -1,0 +1,173 @@
+package budget
+
+import "math"
+
+// Scope says which readings share the error of a part.
+type Scope uint8
+
+// The scopes, from what nobody shares to what everybody shares.
+const (
+	Reading Scope = iota // this reading only: display step, flicker, sensor position
+	Session              // all readings of a session: turbidity, air, wind, compass
+	Rig                  // all sessions of a rig version: calibration, cable, tracker
+	Model                // all readings of a panel model: its gamma, its low light
+	Common               // all readings of all models: translation method, cell offset
+	scopes
+)
+
+// String returns the scope's name as the API spells it.
+func (s Scope) String() string {
+	if s >= scopes {
+		return "unknown"
+	}
+	return [scopes]string{"reading", "session", "rig", "model", "common"}[s]
+}
+
+// MaxParts is how many parts a Budget holds; the longest chain has about 25.
+const MaxParts = 32
+
+// A Part is one input's contribution to the uncertainty of the result.
+type Part struct {
+	Name             string
+	Contribution     float64 // signed, in the result's unit: sensitivity times standard uncertainty
+	DegreesOfFreedom float64 // of the standard uncertainty; +Inf where its size is certain
+	Scope            Scope
+}
+
+// A Budget is a result with the parts of its uncertainty. The zero value is an
+// empty budget of the value 0; Reset makes one ready for reuse. It never
+// allocates. A Budget that was given more than MaxParts parts answers NaN
+// rather than a total that leaves something out.
+type Budget struct {
+	value   float64
+	n       int
+	parts   [MaxParts]Part
+	scratch [MaxParts]float64 // the point at which Evaluate calls the function
+}
+
+// Reset empties the budget and sets the result that its parts belong to.
+func (b *Budget) Reset(value float64) {
+	b.value, b.n = value, 0
+}
+
+// Value returns the result that the parts belong to.
+func (b *Budget) Value() float64 { return b.value }
+
+// Parts returns the parts in the order in which they were added. The slice is
+// the budget's own and is overwritten after Reset.
+func (b *Budget) Parts() []Part {
+	return b.parts[:min(b.n, MaxParts)]
+}
+
+// Add appends a part: contribution is sensitivity times standard uncertainty, in
+// the result's unit, degreesOfFreedom those of the standard uncertainty.
+func (b *Budget) Add(name string, scope Scope, contribution, degreesOfFreedom float64) {
+	if b.n < MaxParts {
+		b.parts[b.n] = Part{Name: name, Scope: scope, Contribution: contribution, DegreesOfFreedom: degreesOfFreedom}
+	}
+	b.n++
+}
+
+// AddRelative appends a part given as a share of the result, as 0.012 for 1.2 %.
+func (b *Budget) AddRelative(name string, scope Scope, share, degreesOfFreedom float64) {
+	b.Add(name, scope, share*b.value, degreesOfFreedom)
+}
+
+// Full tells whether more parts were added than the budget holds.
+func (b *Budget) Full() bool { return b.n > MaxParts }
+
+// A Result is the total of a budget.
+type Result struct {
+	Value       float64
+	Standard    float64 // combined standard uncertainty, in the unit of Value
+	Effective   float64 // effective degrees of freedom; +Inf is possible
+	Coverage    float64 // k, the 97.5 % point of Student's t at Effective
+	Lower       float64 // ends of the 95 % interval
+	Upper       float64
+	Logarithmic bool            // the interval was taken on the logarithm
+	ByScope     [scopes]float64 // relative standard uncertainty of each scope
+}
+
+// Relative returns the combined standard uncertainty as a share of the value.
+func (r Result) Relative() float64 { return r.Standard / r.Value }
+
+// Of returns the relative standard uncertainty of one scope's parts.
+func (r Result) Of(s Scope) float64 {
+	if s >= scopes {
+		return math.NaN()
+	}
+	return r.ByScope[s]
+}
+
+// Combine returns the total of the budget:
+//
+//	u^2 = sum(c_i^2),  nu = u^4/sum(c_i^4/nu_i),  k = t_0.975(nu)
+//
+// with the interval of Interval; estimatedIrradiance says that the irradiance
+// was not measured. Parts must belong to independent inputs.
+//
+// Error: the formulas to rounding, k to 1e-10 relative.
+//
+// Source: JCGM 100:2008, equations 10 and G.2b.
+func (b *Budget) Combine(estimatedIrradiance bool) Result {
+	var squares [scopes]float64
+	var sum, quartic float64
+	for i := range b.Parts() {
+		p := &b.parts[i]
+		square := p.Contribution * p.Contribution
+		sum += square
+		quartic += square * square / p.DegreesOfFreedom
+		squares[min(p.Scope, Common)] += square
+	}
+	if b.Full() {
+		sum = math.NaN()
+	}
+	r := Result{Value: b.value, Standard: math.Sqrt(sum), Effective: effective(sum, quartic)}
+	r.Coverage = Coverage95(r.Effective)
+	for s, square := range squares {
+		r.ByScope[s] = math.Sqrt(square) / math.Abs(b.value)
+	}
+	r.Logarithmic = estimatedIrradiance || r.Standard > LogarithmicAbove*math.Abs(b.value)
+	r.Lower, r.Upper = interval(r)
+	return r
+}
+
+// effective is u^4/sum(u_i^4/nu_i); without any finite nu_i it is +Inf.
+func effective(square, quartic float64) float64 {
+	if quartic == 0 {
+		return math.Inf(1)
+	}
+	return square * square / quartic
+}
+
+// LogarithmicAbove is the relative standard uncertainty above which the interval
+// is taken on the logarithm, where a symmetric one drifts away from what a Monte
+// Carlo sample gives (common practice, no source; the three worked budgets show
+// the difference).
+const LogarithmicAbove = 0.05
+
+// An Interval95 has the ends of a 95 % coverage interval.
+type Interval95 struct{ Lower, Upper float64 }
+
+// Linear returns value -+ k*standard.
+func Linear(value, standard, coverage float64) Interval95 {
+	half := coverage * standard
+	return Interval95{value - half, value + half}
+}
+
+// Logarithmic returns value*exp(-+ k*standard/value), which stays on the value's
+// side of zero. value must not be zero; NaN then.
+func Logarithmic(value, standard, coverage float64) Interval95 {
+	half := math.Exp(coverage * standard / math.Abs(value))
+	low, high := value/half, value*half
+	return Interval95{math.Min(low, high), math.Max(low, high)}
+}
+
+func interval(r Result) (lower, upper float64) {
+	if r.Logarithmic && r.Value > 0 {
+		i := Logarithmic(r.Value, r.Standard, r.Coverage)
+		return i.Lower, i.Upper
+	}
+	i := Linear(r.Value, r.Standard, r.Coverage)
+	return i.Lower, i.Upper
+}
