@@ -1,0 +1,248 @@
+package standing
+
+import (
+	"math"
+	"slices"
+
+	"evensun/internal/seedrand"
+)
+
+// An Interval holds the lowest and highest rank that the data allow; rank 1 is the
+// largest estimate.
+type Interval struct {
+	Lo, Hi int
+}
+
+// Ranks returns the rank of each member: 1 + the number of members with an
+// estimate larger by more than 1e-12. Equal members share a rank.
+func (f *Family) Ranks() []int {
+	ranks := make([]int, f.Len())
+	order := f.order()
+	ahead := 0
+	for _, i := range order {
+		for f.estimates[order[ahead]] > f.estimates[i]+tieTolerance {
+			ahead++
+		}
+		ranks[i] = ahead + 1
+	}
+	return ranks
+}
+
+// order returns the members from the largest estimate to the smallest, equal
+// ones in the order given.
+func (f *Family) order() []int {
+	order := make([]int, f.Len())
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(a, b int) int {
+		if f.estimates[a] > f.estimates[b] {
+			return -1
+		}
+		if f.estimates[a] < f.estimates[b] {
+			return 1
+		}
+		return 0
+	})
+	return order
+}
+
+// RankIntervals returns the simultaneous interval of each member's rank at a
+// critical value of the family:
+//
+//	lo = 1 + #{j : z_ji > critical},   hi = P - #{j : z_ij > critical}
+//
+// With the confidence of the critical value all true ranks are inside at once.
+// Pairs beyond the triangle bound critical*(se_i + largest se) need no test, so
+// that well separated long lists cost little more than sorting.
+//
+// Source: Mogstad et al. 2024, two-sided, one step.
+func (f *Family) RankIntervals(critical float64) []Interval {
+	out := make([]Interval, f.Len())
+	for i := range out {
+		out[i] = Interval{1, f.Len()}
+	}
+	f.eachApart(critical, func(better, worse int) {
+		out[better].Hi--
+		out[worse].Lo++
+	}, func(better int, worse []int) {
+		out[better].Hi -= len(worse)
+		for _, j := range worse {
+			out[j].Lo++
+		}
+	})
+	return out
+}
+
+// eachApart calls pair for each two members told apart at the critical value, and
+// rest with all that lie so far below a member that no test is needed.
+func (f *Family) eachApart(critical float64, pair func(better, worse int), rest func(better int, worse []int)) {
+	order := f.order()
+	widest := 0.0
+	for _, v := range f.variances {
+		widest = max(widest, math.Sqrt(v))
+	}
+	for a, i := range order {
+		bound := max(tieTolerance, critical*(math.Sqrt(f.variances[i])+widest)*(1+1e-12))
+		for b := a + 1; b < len(order); b++ {
+			j := order[b]
+			if f.estimates[i]-f.estimates[j] > bound {
+				rest(i, order[b:])
+				break
+			}
+			if f.Studentised(i, j) > critical {
+				pair(i, j)
+			}
+		}
+	}
+}
+
+// mostSteps ends a step-down that still tells pairs apart; stopping early only
+// leaves intervals wider (common practice, no source).
+const mostSteps = 25
+
+// StepDown returns rank intervals that are never wider than those of one step, at
+// the same confidence: pairs that are told apart leave the family, the critical
+// value of those left is smaller, and so on until nothing changes. It needs the
+// covariance of few members; above SimulatedUpTo it returns the one-step intervals.
+//
+// Source: Romano and Wolf 2005 as used by Mogstad et al. 2024 (from memory).
+func (f *Family) StepDown(level float64, draws int, s *seedrand.Stream) []Interval {
+	if f.Len() < 2 || f.Len() > SimulatedUpTo {
+		return f.RankIntervals(f.CriticalValue(level, draws, s))
+	}
+	sample, ok := f.sample(draws, s)
+	if !ok {
+		return f.RankIntervals(f.rangeCritical(level))
+	}
+	inverse := f.inverseErrors()
+	critical := sample.quantile(level, sample.largest(inverse, nil))
+	for range mostSteps {
+		current := critical
+		open := func(i, j int) bool { return !(f.Studentised(i, j) > current) }
+		next := sample.quantile(level, sample.largest(inverse, open))
+		if !(next < critical) {
+			break
+		}
+		critical = next
+		if !f.anyBetween(next, current) {
+			break
+		}
+	}
+	return f.RankIntervals(critical)
+}
+
+// anyBetween tells whether a smaller critical value tells more pairs apart.
+func (f *Family) anyBetween(lower, upper float64) bool {
+	for i := range f.estimates {
+		for j := range f.estimates {
+			if z := f.Studentised(i, j); z > lower && z <= upper {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// RankIntervalAlone returns the interval of one member's rank for a reader who
+// looks at that member only: the family is this member against each other one.
+// Up to SimulatedUpTo members the critical value is simulated, above it is the
+// smaller of RangeQuantile/sqrt(2) and the two-sided Student quantile at
+// level^(1/(P-1)).
+//
+// Source: Mogstad et al. 2024, marginal form; Z. Sidak, Journal of the American
+// Statistical Association 62 (1967) 626-633, for the bound.
+func (f *Family) RankIntervalAlone(i int, level float64, draws int, s *seedrand.Stream) Interval {
+	out := Interval{1, f.Len()}
+	if f.Len() < 2 {
+		return out
+	}
+	critical := f.criticalAlone(i, level, draws, s)
+	for j := range f.estimates {
+		if f.Studentised(j, i) > critical {
+			out.Lo++
+		}
+		if f.Studentised(i, j) > critical {
+			out.Hi--
+		}
+	}
+	return out
+}
+
+func (f *Family) criticalAlone(i int, level float64, draws int, s *seedrand.Stream) float64 {
+	if f.Len() <= SimulatedUpTo {
+		if sample, ok := f.sample(draws, s); ok {
+			against := func(a, b int) bool { return a == i || b == i }
+			return sample.quantile(level, sample.largest(f.inverseErrors(), against))
+		}
+	}
+	each := math.Pow(level, 1/float64(f.Len()-1))
+	return min(f.rangeCritical(level), RangeQuantile(each, 2, f.dof)/math.Sqrt2)
+}
+
+// RankProbabilities returns for each member the share of draws in which it has
+// rank 1, 2, ... P: the estimates plus normal errors of their covariance. It
+// returns nil above SimulatedUpTo members, where shares of that many ranks say
+// nothing, or where the covariance has no root.
+func (f *Family) RankProbabilities(draws int, s *seedrand.Stream) [][]float64 {
+	n := f.Len()
+	if n == 0 || n > SimulatedUpTo || draws < 1 {
+		return nil
+	}
+	shares := make([][]float64, n)
+	for i := range shares {
+		shares[i] = make([]float64, n)
+	}
+	if n == 1 {
+		shares[0][0] = 1
+		return shares
+	}
+	sample, ok := f.sample(draws, s)
+	if !ok {
+		return nil
+	}
+	drawn := Family{estimates: make([]float64, n)}
+	for _, x := range sample.rows {
+		for i := range x {
+			drawn.estimates[i] = f.estimates[i] + x[i]
+		}
+		for place, i := range drawn.order() {
+			shares[i][place] += 1 / float64(draws)
+		}
+	}
+	return shares
+}
+
+// PScores returns for each member the mean probability, over all others, that it
+// is larger, with normal errors: 1 beats all for certain, 0 none, 0.5 on average.
+// A family of one gets 0.5: there is nothing to say.
+//
+// Source: Ruecker and Schwarzer 2015, equation 2.
+func (f *Family) PScores() []float64 {
+	n := f.Len()
+	scores := make([]float64, n)
+	if n == 1 {
+		scores[0] = 0.5
+		return scores
+	}
+	certain := func(better, worse int) { scores[better]++ }
+	for i := range n {
+		for j := range i {
+			z := f.Studentised(i, j)
+			switch {
+			case z > 8.5:
+				certain(i, j)
+			case z < -8.5:
+				certain(j, i)
+			default:
+				p := normalCDF(z)
+				scores[i] += p
+				scores[j] += 1 - p
+			}
+		}
+	}
+	for i := range scores {
+		scores[i] /= float64(n - 1)
+	}
+	return scores
+}
