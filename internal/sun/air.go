@@ -42,16 +42,13 @@ func Extraterrestrial(dayOfYear int) float64 {
 // apparentZenithDeg is z with refraction (0 to 90 deg); beyond 90 deg the value of
 // the horizon, 37.92, is returned.
 //
-// Error: 0.07 % against the integral over the standard atmosphere at z = 0 to 90 deg (from
-// memory of the source).
-//
 // Source: F. Kasten, A. T. Young, Applied Optics 28 (1989) 4735, equation 3.
 func AirMass(apparentZenithDeg float64) float64 {
 	if apparentZenithDeg > 90 {
 		apparentZenithDeg = 90
 	}
 	cos := math.Cos(apparentZenithDeg * deg)
-	return 1 / (cos + 0.50572*math.Pow(96.07995-apparentZenithDeg, -1.6364))
+	return 1 / (cos + 0.50572*math.Exp(-1.6364*math.Log(96.07995-apparentZenithDeg)))
 }
 
 // StandardPressure returns the pressure in Pa of the standard atmosphere:
@@ -75,7 +72,8 @@ func StandardPressure(altitudeM float64) float64 {
 // 90 deg); below, where no part of the sun is seen, refraction is 0. pressurePa is p
 // (50000 to 108000 Pa), airC the air temperature (-60 to 60 C).
 //
-// Error: about 0.002 deg above 15 deg, several hundredths at the horizon.
+// Error: small above 15 deg; at the horizon the weather moves it by some hundredths
+// of a degree (from memory, no figure sourced).
 //
 // Source: NREL/TP-560-34302 (2008), equation 42.
 func Refraction(trueElevationDeg, pressurePa, airC float64) float64 {
