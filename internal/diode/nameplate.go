@@ -29,6 +29,9 @@ const (
 	// BetaOutOfReach: the other four conditions hold over a range of idealities,
 	// none of which gives the stated temperature coefficient of voltage.
 	BetaOutOfReach FallbackReason = "beta_out_of_reach"
+	// SaturationVanishes: so few cells are claimed for Voc that I0 would be zero
+	// to any accuracy.
+	SaturationVanishes FallbackReason = "saturation_vanishes"
 )
 
 // An Extraction is the outcome of Extract.
@@ -150,6 +153,9 @@ func (n Nameplate) atIdeality(ideality float64) (Reference, FallbackReason) {
 		miss := n.slopeMiss(diodeV, ohm)
 		if lowMiss*miss <= 0 {
 			r := n.solve(diodeV, n.bisectSeries(diodeV, lowOhm, lowMiss, ohm))
+			if r.SaturationA >= 0 && r.SaturationA < 1e-280 {
+				return r, SaturationVanishes
+			}
 			if r.SeriesOhm > 0 && r.SaturationA > 0 && r.PhotocurrentA > 0 && r.ShuntOhm > 0 {
 				return r, NoFallback
 			}

@@ -143,6 +143,7 @@ func FuzzExtract(f *testing.F) {
 	f.Add(10.59, 24.49, 0.94, 0.83, 0.0005, -0.003, 36.0)
 	f.Add(1.0, 600.0, 0.99, 0.99, 0.0, 0.0, 1.0)
 	f.Add(1000.0, 0.1, 0.5, 0.51, -0.009, -0.02, 9999.0)
+	f.Add(99.0, 88.0, 0.5, 0.587, -0.003, -0.003, 4.0)
 	f.Add(5.0, 20.0, 0.5, 0.5, 0.0, -0.003, 36.0)
 	f.Fuzz(func(t *testing.T, isc, voc, iShare, vShare, alpha, beta, cells float64) {
 		n := diode.Nameplate{ShortCircuitA: reftest.Fold(isc, 0.01, 1000), OpenCircuitV: reftest.Fold(voc, 0.1, 1500), CellsInSeries: int(reftest.Fold(cells, 1, 10000))}
