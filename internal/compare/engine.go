@@ -1,0 +1,221 @@
+package compare
+
+import (
+	"fmt"
+	"math"
+)
+
+// An engine evaluates the likelihood of one design and improves theta.
+type engine struct {
+	d      *design
+	opt    Options
+	active [terms]bool // terms of the model whose variance is estimated
+	anchor []bool
+	rank   int // columns of X
+	st     *state
+	nrm    *normal
+	ls     *levelStats
+	add    *additions
+	rowOf  func(o int) (at, m int)
+	notes  []string
+
+	mu     []float64
+	rss    float64
+	logLik float64 // NaN where ln|H| is not known
+}
+
+func newEngine(t Table, opt Options) (*engine, error) {
+	if err := checkModel(t, opt); err != nil {
+		return nil, err
+	}
+	d, err := newDesign(t, opt.has(Drift))
+	if err != nil {
+		return nil, err
+	}
+	e := &engine{d: d, opt: opt, add: newAdditions(d)}
+	e.findAnchors()
+	e.findActive(t.Variance != nil)
+	e.st = newState(d, opt.SessionFixed, opt.workers())
+	e.nrm = newNormal(d, e.anchor, d.panels <= opt.denseLimit(), opt.workers())
+	e.ls = newLevelStats(d, e.active)
+	e.rowOf = d.ops()
+	return e, nil
+}
+
+func checkModel(t Table, opt Options) error {
+	if t.Tester == nil && (opt.has(Tester) || opt.has(TesterPanel) || opt.has(Specimen)) {
+		return fmt.Errorf("%w: tester terms need a tester column", ErrModel)
+	}
+	if opt.SessionFixed && (opt.has(Tester) || opt.has(Session)) {
+		return fmt.Errorf("%w: fixed sessions leave nothing for a tester or session variance", ErrModel)
+	}
+	if t.Variance == nil && !opt.has(Residual) {
+		return fmt.Errorf("%w: without known variances the residual must be estimated", ErrModel)
+	}
+	if opt.Hold && opt.Start == nil {
+		return fmt.Errorf("%w: nothing to hold without a start", ErrModel)
+	}
+	return nil
+}
+
+// findAnchors fixes absent panels and, with fixed sessions, one panel of every
+// component at 0, and counts the columns of X.
+func (e *engine) findAnchors() {
+	d := e.d
+	e.anchor = make([]bool, d.panels)
+	for i, here := range d.present {
+		e.anchor[i] = !here
+		if here {
+			e.rank++
+		}
+	}
+	if !e.opt.SessionFixed {
+		return
+	}
+	seen := map[int32]bool{}
+	for i, root := range d.components() {
+		if d.present[i] && !seen[root] {
+			seen[root], e.anchor[i] = true, true
+		}
+	}
+	e.rank += d.sessions() - len(seen)
+}
+
+// components returns for every panel the smallest panel reachable by shared sessions.
+func (d *design) components() []int32 {
+	parent := make([]int32, d.panels)
+	for i := range parent {
+		parent[i] = int32(i)
+	}
+	root := func(i int32) int32 {
+		for parent[i] != i {
+			parent[i] = parent[parent[i]]
+			i = parent[i]
+		}
+		return i
+	}
+	for j := range d.sessions() {
+		first := root(d.opPanel[d.cellOp[d.sessStart[j]]])
+		for c := d.sessStart[j] + 1; c < d.sessStart[j+1]; c++ {
+			other := root(d.opPanel[d.cellOp[c]])
+			parent[max(first, other)] = min(first, other)
+			first = min(first, other)
+		}
+	}
+	for i := range parent {
+		parent[i] = root(int32(i))
+	}
+	return parent
+}
+
+// findActive drops terms whose levels are those of another term, so that their
+// variances could not be told apart.
+func (e *engine) findActive(known bool) {
+	d := e.d
+	for l := range terms {
+		e.active[l] = e.opt.has(l) && !e.opt.fixed(l) && !e.opt.Hold
+	}
+	count := [terms]int{d.blocks(), d.sessions(), d.groups(), d.cells(), d.n, d.specs(), -1}
+	order := []Term{Tester, Session, TesterPanel, Specimen, SessionPanel, Residual}
+	if !known {
+		order = []Term{Residual, Tester, Session, TesterPanel, Specimen, SessionPanel}
+	}
+	for i, l := range order {
+		for _, k := range order[:i] {
+			if e.active[l] && e.active[k] && count[l] == count[k] {
+				e.active[l] = false
+				e.notes = append(e.notes, fmt.Sprintf("%s and %s cannot be told apart; all of it is called %s", l, k, k))
+			}
+		}
+	}
+}
+
+// evaluate absorbs at theta and solves for the panels.
+func (e *engine) evaluate(theta Theta) error {
+	e.st.absorb(theta, e.add)
+	lnH := math.NaN()
+	if e.nrm.dense() {
+		if !e.nrm.assembleDense(e.st.big) {
+			return fmt.Errorf("%w: H is not positive definite at %v", ErrModel, theta)
+		}
+		lnH = e.nrm.chol.LogDet()
+	} else {
+		e.nrm.assembleSparse(e.st.big, e.rowOf)
+	}
+	h := e.nrm.gather(e.st.m, 1)
+	mu, err := e.nrm.solve(h, 1)
+	if err != nil {
+		return err
+	}
+	e.mu, e.rss = mu, e.st.y
+	for i := range mu {
+		e.rss -= h[i] * mu[i]
+	}
+	e.logLik = e.likelihood(lnH)
+	return nil
+}
+
+// likelihood returns lR (lML with ML) in the convention without ln|X'X|.
+func (e *engine) likelihood(lnH float64) float64 {
+	n := float64(e.d.n)
+	if e.opt.ML {
+		return -(n*math.Log(2*math.Pi) + e.st.logDet + e.rss) / 2
+	}
+	return -((n-float64(e.rank))*math.Log(2*math.Pi) + e.st.logDet + lnH + e.rss) / 2
+}
+
+// measure fills s and v of every level at the evaluated theta.
+func (e *engine) measure() error {
+	e.st.score(e.mu, e.ls, e.opt.has(Residual))
+	if e.opt.ML {
+		e.st.inform(nil, e.ls)
+		return nil
+	}
+	if !e.nrm.dense() {
+		e.st.inform(nil, e.ls)
+		return e.probe(purposeProbe, e.opt.probes(), nil)
+	}
+	if err := e.nrm.invertDense(); err != nil {
+		return err
+	}
+	e.st.inform(e.cov(), e.ls)
+	return nil
+}
+
+// gradient returns d lR / d theta.
+func (e *engine) gradient() [terms]float64 {
+	var g [terms]float64
+	for l := range terms {
+		if !e.opt.has(l) {
+			continue
+		}
+		ss, vv := 0.0, 0.0
+		for i, s := range e.ls.s[l] {
+			if l == Residual {
+				ss += e.ls.s2e[i]
+			} else {
+				ss += s * s
+			}
+			vv += e.ls.v[l][i]
+		}
+		g[l] = (ss - vv) / 2
+	}
+	return g
+}
+
+// emRatio returns the factor of the monotone step of one variance.
+func (e *engine) emRatio(l Term) float64 {
+	ss, vv := 0.0, 0.0
+	for i, s := range e.ls.s[l] {
+		if l == Residual {
+			ss += e.ls.s2e[i]
+		} else {
+			ss += s * s
+		}
+		vv += e.ls.v[l][i]
+	}
+	if vv <= 0 {
+		return 1
+	}
+	return math.Sqrt(ss / vv)
+}

@@ -1,0 +1,47 @@
+package compare
+
+import "context"
+
+// SetAdditions evaluates a held model with robust additions, for the oracle: add
+// gets a fixed pattern by sorted index, which Additions maps back to rows.
+func EstimateWithAdditions(t Table, opt Options, pattern func(i int) float64) (*Fit, [][4]float64, error) {
+	e, err := newEngine(t, opt)
+	if err != nil {
+		return nil, nil, err
+	}
+	fill := func(x []float64) {
+		for i := range x {
+			x[i] = pattern(i)
+		}
+	}
+	fill(e.add.group)
+	fill(e.add.cell)
+	fill(e.add.session)
+	fill(e.add.reading)
+	rows := make([][4]float64, e.d.n)
+	for j := range e.d.sessions() {
+		for c := e.d.sessStart[j]; c < e.d.sessStart[j+1]; c++ {
+			for k := e.d.cellStart[c]; k < e.d.cellStart[c+1]; k++ {
+				rows[e.d.order[k]] = [4]float64{e.add.group[e.d.opGroup[e.d.cellOp[c]]], e.add.cell[c], e.add.session[j], e.add.reading[k]}
+			}
+		}
+	}
+	pr, err := e.estimate(context.Background(), *opt.Start)
+	if err != nil {
+		return nil, nil, err
+	}
+	return e.fit(pr), rows, nil
+}
+
+// Derivatives returns gradient and average information of all terms at a fit.
+func Derivatives(f *Fit) ([terms]float64, [][]float64) {
+	var all []Term
+	for l := range terms {
+		all = append(all, l)
+	}
+	ai, err := f.e.averageInformation(all)
+	if err != nil {
+		return [terms]float64{}, nil
+	}
+	return f.e.gradient(), ai
+}

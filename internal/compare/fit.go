@@ -1,0 +1,80 @@
+package compare
+
+import (
+	"context"
+	"fmt"
+	"math"
+)
+
+// A Fit is the result for one table and model.
+type Fit struct {
+	Theta         Theta     // variance of each term
+	AtBound       []Term    // terms whose variance is at its lower limit
+	LogLikelihood float64   // lR (or ML) in the convention of lme4; NaN above DenseLimit
+	Mu            []float64 // estimate of each panel; NaN for a code without readings
+	Converged     bool
+	Iterations    int
+	LastStep      float64 // largest relative step of the last iteration
+	Readings      int
+	Notes         []string // what could not be told apart, in words
+
+	pr     *progress
+	e      *engine // nil for a crossed fit
+	solver solver
+	blocks int // testers
+}
+
+// A solver answers questions about the panels' covariance at the fit.
+type solver interface {
+	derivatives(l map[int]float64) (x []float64, g [terms]float64, err error)
+	covariance(i, j int) float64
+	denseC() bool
+	halfLogDetXX() float64
+}
+
+// Estimate fits the model to the table.
+func Estimate(ctx context.Context, t Table, opt Options) (*Fit, error) {
+	if err := t.check(); err != nil {
+		return nil, err
+	}
+	e, err := newEngine(t, opt)
+	if err != nil {
+		return nil, err
+	}
+	start, err := e.start()
+	if err != nil {
+		return nil, err
+	}
+	pr, err := e.estimate(ctx, start)
+	if err != nil {
+		return nil, err
+	}
+	return e.fit(pr), nil
+}
+
+func (e *engine) start() (Theta, error) {
+	if e.opt.Start != nil {
+		return *e.opt.Start, nil
+	}
+	theta := e.blindStart()
+	if e.opt.has(Residual) && e.scale() == 0 {
+		return theta, fmt.Errorf("%w: the values of each panel do not vary", ErrModel)
+	}
+	return theta, nil
+}
+
+func (e *engine) fit(pr *progress) *Fit {
+	f := &Fit{Theta: pr.theta, LogLikelihood: e.logLik, Mu: append([]float64(nil), e.mu...), Converged: pr.converged,
+		Iterations: pr.iterations, LastStep: pr.step, Readings: e.d.n, Notes: e.notes, pr: pr, e: e, solver: e, blocks: e.d.blocks()}
+	for i, here := range e.d.present {
+		if !here {
+			f.Mu[i] = math.NaN()
+		}
+	}
+	for l := range terms {
+		if pr.atBound[l] {
+			f.AtBound = append(f.AtBound, l)
+		}
+	}
+	return f
+}

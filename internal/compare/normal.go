@@ -1,0 +1,280 @@
+package compare
+
+import (
+	"fmt"
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+const maxRHS = 8
+
+// normal holds the equations of the panels, H mu = h: dense with its Cholesky
+// factor and inverse, or sparse rows for conjugate gradients.
+type normal struct {
+	d      *design
+	anchor []bool // panels fixed at 0: absent, or one a component when sessions are fixed
+	work   int
+
+	chol mat.Cholesky // dense path
+	c    *mat.SymDense
+
+	start, col []int32 // sparse path: rows of H
+	slot       []int32 // element of M to element of H
+	val, diag  []float64
+}
+
+func newNormal(d *design, anchor []bool, dense bool, workers int) *normal {
+	n := &normal{d: d, anchor: anchor, work: workers}
+	if !dense {
+		n.pattern()
+	}
+	return n
+}
+
+func (n *normal) dense() bool { return n.start == nil }
+
+// assembleDense builds and factors H; ok is false where H is not positive definite.
+func (n *normal) assembleDense(big []float64) bool {
+	d := n.d
+	h := mat.NewSymDense(d.panels, nil)
+	raw := h.RawSymmetric()
+	for t := range d.blocks() {
+		first, m := d.size(t)
+		for a := range m {
+			i := int(d.opPanel[first+a])
+			for b := range m {
+				if j := int(d.opPanel[first+b]); j >= i {
+					raw.Data[i*raw.Stride+j] += big[d.blockAt[t]+a*m+b]
+				}
+			}
+		}
+	}
+	for i := range d.panels {
+		if !n.anchor[i] {
+			continue
+		}
+		for j := range d.panels {
+			h.SetSym(i, j, 0)
+		}
+		h.SetSym(i, i, 1)
+	}
+	return n.chol.Factorize(h)
+}
+
+// invertDense sets C; anchored panels have no variance.
+func (n *normal) invertDense() error {
+	n.c = mat.NewSymDense(n.d.panels, nil)
+	err := n.chol.InverseTo(n.c)
+	if _, ill := err.(mat.Condition); err != nil && !ill {
+		return fmt.Errorf("invert H of %d panels: %w", n.d.panels, err)
+	}
+	for i, a := range n.anchor {
+		if a {
+			n.c.SetSym(i, i, 0)
+		}
+	}
+	return nil
+}
+
+// gather sums values of opinions, r a row, into panels.
+func (n *normal) gather(opinions []float64, r int) []float64 {
+	d := n.d
+	out := make([]float64, d.panels*r)
+	inShards(d.panels, n.work, func(_, lo, hi int) {
+		for i := lo; i < hi; i++ {
+			if n.anchor[i] {
+				continue
+			}
+			for _, o := range d.panelOps[d.panelStart[i]:d.panelStart[i+1]] {
+				for c := range r {
+					out[i*r+c] += opinions[int(o)*r+c]
+				}
+			}
+		}
+	})
+	return out
+}
+
+// solve returns H^-1 h for r right-hand sides.
+func (n *normal) solve(h []float64, r int) ([]float64, error) {
+	if !n.dense() {
+		return n.conjugate(h, r)
+	}
+	out := make([]float64, len(h))
+	x, b := mat.NewDense(n.d.panels, r, out), mat.NewDense(n.d.panels, r, h)
+	err := n.chol.SolveTo(x, b)
+	if _, ill := err.(mat.Condition); err != nil && !ill {
+		return nil, fmt.Errorf("solve for %d panels: %w", n.d.panels, err)
+	}
+	return out, nil
+}
+
+// pattern finds which elements of H are not 0 and where each element of M goes.
+func (n *normal) pattern() {
+	d := n.d
+	block := make([]int32, d.opinions())
+	for t := range d.blocks() {
+		first, m := d.size(t)
+		for o := first; o < first+m; o++ {
+			block[o] = int32(t)
+		}
+	}
+	n.slot = make([]int32, d.blockAt[d.blocks()])
+	n.start = make([]int32, d.panels+1)
+	place := make([]int32, d.panels) // element of the open row, plus one
+	for i := range d.panels {
+		begin := int32(len(n.col))
+		n.col = append(n.col, int32(i)) // the diagonal comes first
+		place[i] = begin + 1
+		for _, o := range d.panelOps[d.panelStart[i]:d.panelStart[i+1]] {
+			n.placeRow(int(block[o]), int(o), begin, place)
+		}
+		n.start[i+1] = int32(len(n.col))
+	}
+	n.val, n.diag = make([]float64, len(n.col)), make([]float64, d.panels)
+}
+
+func (n *normal) placeRow(t, o int, begin int32, place []int32) {
+	d := n.d
+	first, m := d.size(t)
+	row := d.blockAt[t] + (o-first)*m
+	for b := range m {
+		j := d.opPanel[first+b]
+		if place[j] <= begin {
+			n.col = append(n.col, j)
+			place[j] = int32(len(n.col))
+		}
+		n.slot[row+b] = place[j] - 1
+	}
+}
+
+// assembleSparse sets the elements of H.
+func (n *normal) assembleSparse(big []float64, block func(o int) (at, m int)) {
+	d := n.d
+	inShards(d.panels, n.work, func(_, lo, hi int) {
+		for i := lo; i < hi; i++ {
+			clear(n.val[n.start[i]:n.start[i+1]])
+			for _, o := range d.panelOps[d.panelStart[i]:d.panelStart[i+1]] {
+				row, m := block(int(o))
+				for b := range m {
+					n.val[n.slot[row+b]] += big[row+b]
+				}
+			}
+			n.maskRow(i)
+			n.diag[i] = n.val[n.start[i]]
+		}
+	})
+}
+
+func (n *normal) maskRow(i int) {
+	for e := n.start[i]; e < n.start[i+1]; e++ {
+		if n.anchor[i] || n.anchor[n.col[e]] {
+			n.val[e] = 0
+		}
+	}
+	if n.anchor[i] {
+		n.val[n.start[i]] = 1
+	}
+}
+
+// times sets out = H x for r columns.
+func (n *normal) times(out, x []float64, r int) {
+	inShards(n.d.panels, n.work, func(_, lo, hi int) {
+		for i := lo; i < hi; i++ {
+			o := out[i*r : i*r+r]
+			clear(o)
+			for e := n.start[i]; e < n.start[i+1]; e++ {
+				f, xr := n.val[e], x[int(n.col[e])*r:]
+				for c := range o {
+					o[c] += f * xr[c]
+				}
+			}
+		}
+	})
+}
+
+const conjugateLimit = 1000
+
+// conjugate solves by conjugate gradients with the diagonal as preconditioner, at
+// most maxRHS columns at a time, each to 1e-10 of its right-hand side.
+func (n *normal) conjugate(h []float64, r int) ([]float64, error) {
+	x, res := make([]float64, len(h)), append([]float64(nil), h...)
+	z, dir, hd := make([]float64, len(h)), make([]float64, len(h)), make([]float64, len(h))
+	n.precondition(z, res, r)
+	copy(dir, z)
+	rho := columnDots(res, z, r)
+	first := append([]float64(nil), rho...)
+	for range conjugateLimit {
+		if solved(rho, first) {
+			return x, nil
+		}
+		n.times(hd, dir, r)
+		step := ratios(rho, columnDots(dir, hd, r))
+		for i := 0; i < len(x); i += r {
+			for c, s := range step {
+				x[i+c] += s * dir[i+c]
+				res[i+c] -= s * hd[i+c]
+			}
+		}
+		n.precondition(z, res, r)
+		next := columnDots(res, z, r)
+		beta := ratios(next, rho)
+		rho = next
+		for i := 0; i < len(x); i += r {
+			for c, s := range beta {
+				dir[i+c] = z[i+c] + s*dir[i+c]
+			}
+		}
+	}
+	return nil, fmt.Errorf("%w: conjugate gradients did not settle in %d steps", ErrModel, conjugateLimit)
+}
+
+func (n *normal) precondition(z, res []float64, r int) {
+	for i, v := range n.diag {
+		for c := range r {
+			z[i*r+c] = res[i*r+c] / v
+		}
+	}
+}
+
+func columnDots(a, b []float64, r int) []float64 {
+	out := make([]float64, r)
+	for i := 0; i < len(a); i += r {
+		for c := range out {
+			out[c] += a[i+c] * b[i+c]
+		}
+	}
+	return out
+}
+
+func ratios(a, b []float64) []float64 {
+	out := make([]float64, len(a))
+	for i := range a {
+		if b[i] != 0 {
+			out[i] = a[i] / b[i]
+		}
+	}
+	return out
+}
+
+func solved(rho, first []float64) bool {
+	for i := range rho {
+		if !(rho[i] <= 1e-20*first[i]) && !math.IsNaN(rho[i]) {
+			return false
+		}
+	}
+	return true
+}
+
+// ops returns for every opinion the first element of its row of M and the row's length.
+func (d *design) ops() func(o int) (at, m int) {
+	row, size := make([]int, d.opinions()), make([]int32, d.opinions())
+	for t := range d.blocks() {
+		first, m := d.size(t)
+		for a := range m {
+			row[first+a], size[first+a] = d.blockAt[t]+a*m, int32(m)
+		}
+	}
+	return func(o int) (int, int) { return row[o], int(size[o]) }
+}

@@ -1,0 +1,274 @@
+package compare
+
+import (
+	"context"
+	"fmt"
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// progress is what the iteration reports.
+type progress struct {
+	theta      Theta
+	iterations int
+	converged  bool
+	atBound    [terms]bool
+	step       float64     // largest relative step of the last iteration
+	ai         [][]float64 // average information over free
+	free       []Term
+	releases   [terms]int
+	negligible float64 // variances below it count as 0
+}
+
+// estimate maximises the likelihood from a start; the engine is left evaluated
+// and measured at the result.
+func (e *engine) estimate(ctx context.Context, start Theta) (*progress, error) {
+	pr := &progress{theta: e.clip(start), negligible: e.negligible(start)}
+	if err := e.evaluate(pr.theta); err != nil {
+		return nil, err
+	}
+	for pr.iterations = 1; ; pr.iterations++ {
+		if err := ctx.Err(); err != nil {
+			return nil, fmt.Errorf("estimate variances, iteration %d: %w", pr.iterations, err)
+		}
+		if err := e.measure(); err != nil {
+			return nil, err
+		}
+		done, err := e.improve(pr)
+		if done || err != nil {
+			return pr, err
+		}
+		if pr.iterations >= e.opt.maxIterations() {
+			return pr, e.measure()
+		}
+	}
+}
+
+// clip raises a theta to its floors and clears terms outside the model.
+func (e *engine) clip(theta Theta) Theta {
+	for l := range terms {
+		if !e.opt.has(l) {
+			theta[l] = 0
+			continue
+		}
+		if !e.active[l] && !e.opt.Hold && !e.opt.fixed(l) {
+			theta[l] = 0
+		}
+		theta[l] = max(theta[l], e.opt.Floor[l])
+	}
+	return theta
+}
+
+func (e *engine) negligible(start Theta) float64 {
+	total := 0.0
+	for _, v := range start {
+		total += v
+	}
+	return 1e-8 * max(total, e.scale())
+}
+
+// improve makes one step; done when the step would be negligible.
+func (e *engine) improve(pr *progress) (done bool, err error) {
+	g := e.gradient()
+	if e.boundStep(pr, g) {
+		if err := e.evaluate(pr.theta); err != nil {
+			return false, err
+		}
+		if err := e.measure(); err != nil {
+			return false, err
+		}
+		g = e.gradient()
+	}
+	if len(pr.free) == 0 {
+		pr.converged = true
+		return true, nil
+	}
+	pr.ai, err = e.averageInformation(pr.free)
+	if err != nil {
+		return false, err
+	}
+	step, decrement, ok := newton(pr.ai, listed(g, pr.free))
+	if ok {
+		pr.step = relative(step, pr)
+		if decrement < 1e-8 && pr.step < 1e-5 {
+			pr.converged = true
+			return true, nil
+		}
+		if done, err := e.tryNewton(pr, step); done || err != nil {
+			return false, err
+		}
+	}
+	return false, e.multiplicative(pr)
+}
+
+// boundStep decides which variances move: those below the negligible with a
+// falling likelihood go to their limit, those at a limit with a rising one leave it.
+// It tells whether theta changed.
+func (e *engine) boundStep(pr *progress, g [terms]float64) (changed bool) {
+	before := pr.theta
+	pr.free = pr.free[:0]
+	for l := range terms {
+		if !e.active[l] {
+			continue
+		}
+		low := e.opt.Floor[l]
+		atLimit := pr.theta[l] <= max(low, 0)
+		small := low == 0 && pr.theta[l] < pr.negligible
+		if (atLimit || small) && (g[l] <= 0 || pr.releases[l] > 3) {
+			pr.theta[l], pr.atBound[l] = low, true
+			continue
+		}
+		if pr.atBound[l] {
+			pr.atBound[l] = false
+			pr.releases[l]++
+		}
+		if pr.theta[l] == 0 {
+			pr.theta[l] = 10 * pr.negligible
+		}
+		pr.free = append(pr.free, l)
+	}
+	return pr.theta != before
+}
+
+func listed(g [terms]float64, list []Term) []float64 {
+	out := make([]float64, len(list))
+	for i, l := range list {
+		out[i] = g[l]
+	}
+	return out
+}
+
+// newton solves AI step = g; decrement is g'step.
+func newton(ai [][]float64, g []float64) (step []float64, decrement float64, ok bool) {
+	chol, scale, ok := factorScaled(ai)
+	if !ok {
+		return nil, 0, false
+	}
+	x, b := mat.NewVecDense(len(g), nil), mat.NewVecDense(len(g), nil)
+	for i := range g {
+		b.SetVec(i, g[i]*scale[i])
+	}
+	if err := chol.SolveVecTo(x, b); err != nil {
+		return nil, 0, false
+	}
+	step = make([]float64, len(g))
+	for i := range g {
+		step[i] = x.AtVec(i) * scale[i]
+		decrement += step[i] * g[i]
+	}
+	return step, decrement, true
+}
+
+// factorScaled factors a matrix scaled to unit diagonal.
+func factorScaled(a [][]float64) (*mat.Cholesky, []float64, bool) {
+	scale := make([]float64, len(a))
+	for i := range a {
+		if !(a[i][i] > 0) {
+			return nil, nil, false
+		}
+		scale[i] = 1 / math.Sqrt(a[i][i])
+	}
+	s := mat.NewSymDense(len(a), nil)
+	for i := range a {
+		for j := range i + 1 {
+			s.SetSym(i, j, a[i][j]*scale[i]*scale[j])
+		}
+	}
+	chol := new(mat.Cholesky)
+	if !chol.Factorize(s) || chol.Cond() > 1e13 {
+		return nil, nil, false
+	}
+	return chol, scale, true
+}
+
+func relative(step []float64, pr *progress) float64 {
+	largest := 0.0
+	for i, l := range pr.free {
+		largest = max(largest, math.Abs(step[i])/max(pr.theta[l], pr.negligible))
+	}
+	return largest
+}
+
+// tryNewton takes the step, no variance to less than a tenth of itself, halved
+// until the likelihood (where it is known) does not fall; false after five halvings.
+func (e *engine) tryNewton(pr *progress, step []float64) (bool, error) {
+	before := e.logLik
+	for share := 1.0; share > 1.0/40; share /= 2 {
+		next := pr.theta
+		for i, l := range pr.free {
+			next[l] = max(next[l]+share*step[i], 0.1*next[l], e.opt.Floor[l])
+		}
+		if err := e.evaluate(next); err != nil {
+			return false, err
+		}
+		if math.IsNaN(e.logLik) && !math.IsNaN(before) {
+			continue
+		}
+		if !(e.logLik < before-1e-9*math.Abs(before)) {
+			pr.theta = next
+			return true, nil
+		}
+	}
+	return false, nil
+}
+
+// multiplicative makes a monotone step theta_l *= sqrt(sum s^2 / sum v).
+//
+// Source: H. Zhou et al., J. Comput. Graph. Stat. 28 (2019) 350-361 (from memory).
+func (e *engine) multiplicative(pr *progress) error {
+	largest := 0.0
+	for _, l := range pr.free {
+		next := max(pr.theta[l]*e.emRatio(l), e.opt.Floor[l])
+		largest = max(largest, math.Abs(next-pr.theta[l])/pr.theta[l])
+		pr.theta[l] = next
+	}
+	pr.step = largest
+	return e.evaluate(pr.theta)
+}
+
+// scale returns the pooled variance of the values about their panels' means.
+func (e *engine) scale() float64 {
+	d := e.d
+	sum, count := make([]float64, d.panels), make([]float64, d.panels)
+	e.eachReading(func(k, i int) { sum[i] += d.y[k]; count[i]++ })
+	total := 0.0
+	e.eachReading(func(k, i int) {
+		r := d.y[k] - sum[i]/count[i]
+		total += r * r
+	})
+	return total / float64(max(1, d.n-e.rank))
+}
+
+func (e *engine) eachReading(f func(k, panel int)) {
+	d := e.d
+	for c := range d.cells() {
+		for k := d.cellStart[c]; k < d.cellStart[c+1]; k++ {
+			f(int(k), int(d.opPanel[d.cellOp[c]]))
+		}
+	}
+}
+
+// blindStart shares the spread of the values among the terms, 4 parts each for
+// tester, session and tester x panel, 1 for the others.
+func (e *engine) blindStart() Theta {
+	shares := Theta{4, 4, 4, 1, 1, 1, 1}
+	sum, known := 0.0, 0.0
+	for l := range terms {
+		if e.active[l] {
+			sum += shares[l]
+		}
+	}
+	for _, v := range e.d.u2 {
+		known += v / float64(e.d.n)
+	}
+	scale := e.scale()
+	scale = max(scale-known, 0.1*scale)
+	var theta Theta
+	for l := range terms {
+		if e.active[l] {
+			theta[l] = scale * shares[l] / sum
+		}
+	}
+	return theta
+}
