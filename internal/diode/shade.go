@@ -77,10 +77,21 @@ func Shade(p Panel, cover Cover) (Shaded, error) {
 	if err := p.check(cover); err != nil {
 		return Shaded{}, err
 	}
-	lit := Cover{Sections: cover.Sections}
-	bare := p.circuit(lit).peaks()
 	dim := p.circuit(cover)
-	return Shaded{Uncovered: highest(bare), Peaks: dim.peaks(), circuit: dim}, nil
+	return Shaded{Uncovered: p.uncovered(), Peaks: dim.peaks(), circuit: dim}, nil
+}
+
+// uncovered returns the maximum power of the whole panel without a cover, searched
+// near that of the plain curve: Bishop's term takes 2e-5 of it, a blocking diode
+// moves it by its drop.
+func (p Panel) uncovered() PowerPoint {
+	whole := p.circuit(Cover{Sections: p.Sections})
+	v := p.String.MaximumPower().VoltageV
+	low := 0.95 * v
+	if p.Wiring == ParallelBlocking {
+		low = math.Max(0, low-p.DiodeV)
+	}
+	return whole.refine(low, math.Min(1.02*v, whole.openV))
 }
 
 func (p Panel) check(cover Cover) error {
