@@ -1,6 +1,9 @@
 package stc
 
-import "strings"
+import (
+	"fmt"
+	"strings"
+)
 
 // A Method is a way to standard test conditions, by its API name.
 type Method string
@@ -131,11 +134,11 @@ func Check(m Method, d Data) error {
 		case 0:
 			return nil
 		case NeedCrystalline:
-			return refuse(m, ReasonTechnology, "knows crystalline silicon only, not technology %q", d.Technology)
+			return refuse(m, ReasonTechnology, fmt.Sprintf("knows crystalline silicon only, not technology %q", d.Technology))
 		}
-		return refuse(m, ReasonMissing, "needs %s", missing)
+		return refuse(m, ReasonMissing, fmt.Sprintf("needs %s", missing))
 	}
-	return refuse(MethodNone, ReasonMethod, "no method %q; there are simple_power and procedure_1 to procedure_4", string(m))
+	return refuse(MethodNone, ReasonMethod, fmt.Sprintf("no method %q; there are simple_power and procedure_1 to procedure_4", string(m)))
 }
 
 // String lists the needs in words.

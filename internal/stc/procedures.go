@@ -1,6 +1,9 @@
 package stc
 
-import "math"
+import (
+	"fmt"
+	"math"
+)
 
 // A Point is one point of a current-voltage curve.
 type Point struct{ VoltageV, CurrentA float64 }
@@ -65,7 +68,7 @@ func (q Procedure1) Check() error {
 	case q.SeriesOhm <= 0 || q.KappaOhmPerK == 0:
 		return refuse(m, ReasonMissing, "needs series resistance and kappa of the panel type; without them simple_power is better")
 	case q.BetaVPerK >= 0:
-		return refuse(m, ReasonInput, "beta %v V/K is not negative", q.BetaVPerK)
+		return refuse(m, ReasonInput, fmt.Sprintf("beta %v V/K is not negative", q.BetaVPerK))
 	}
 	return nil
 }
@@ -124,7 +127,7 @@ func (q Procedure2) Check() error {
 	case q.SeriesOhm <= 0 || q.KappaOhmPerK == 0:
 		return refuse(m, ReasonMissing, "needs series resistance and kappa of the panel type; without them simple_power is better")
 	case q.BetaPerK >= 0:
-		return refuse(m, ReasonInput, "beta %v/K is not negative", q.BetaPerK)
+		return refuse(m, ReasonInput, fmt.Sprintf("beta %v/K is not negative", q.BetaPerK))
 	}
 	return nil
 }
@@ -170,7 +173,7 @@ func (q Procedure4) Check() error {
 	m := q.Method()
 	switch {
 	case !Crystalline(q.Technology):
-		return refuse(m, ReasonTechnology, "knows crystalline silicon only, not technology %q", q.Technology)
+		return refuse(m, ReasonTechnology, fmt.Sprintf("knows crystalline silicon only, not technology %q", q.Technology))
 	case !finite(q.IscA, q.AlphaAPerK, q.SeriesOhm):
 		return refuse(m, ReasonInput, "a coefficient is not a number")
 	case q.IscA <= 0 || q.SeriesOhm <= 0 || q.CellsInSeries <= 0:
@@ -193,7 +196,7 @@ func finite(values ...float64) bool {
 func checkConditions(m Method, cs ...Conditions) error {
 	for _, c := range cs {
 		if !(c.PoaWM2 > 0) || !(c.PoaWM2 <= 2500) || !(c.CellC >= -60) || !(c.CellC <= 150) {
-			return refuse(m, ReasonInput, "no translation for %v W/m2 and %v C", c.PoaWM2, c.CellC)
+			return refuse(m, ReasonInput, fmt.Sprintf("no translation for %v W/m2 and %v C", c.PoaWM2, c.CellC))
 		}
 	}
 	return nil

@@ -33,6 +33,6 @@ func (r *Refusal) Error() string {
 	return fmt.Sprintf("%s: %s", r.Method, r.Detail)
 }
 
-func refuse(m Method, reason Reason, format string, args ...any) error {
-	return &Refusal{Method: m, Reason: reason, Detail: fmt.Sprintf(format, args...)}
+func refuse(m Method, reason Reason, detail string) error {
+	return &Refusal{Method: m, Reason: reason, Detail: detail}
 }

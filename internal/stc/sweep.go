@@ -1,6 +1,9 @@
 package stc
 
-import "math"
+import (
+	"fmt"
+	"math"
+)
 
 // A Sweep is a measured current-voltage curve and what the panel saw meanwhile.
 type Sweep struct {
@@ -16,17 +19,17 @@ const fewestPoints = 8
 // not numbers and voltages that go back.
 func (s Sweep) checkShape(m Method) error {
 	if len(s.VoltageV) != len(s.CurrentA) {
-		return refuse(m, ReasonSweepBroken, "%d voltages and %d currents", len(s.VoltageV), len(s.CurrentA))
+		return refuse(m, ReasonSweepBroken, fmt.Sprintf("%d voltages and %d currents", len(s.VoltageV), len(s.CurrentA)))
 	}
 	if len(s.VoltageV) < fewestPoints {
-		return refuse(m, ReasonSweepBroken, "%d points, at least %d are needed", len(s.VoltageV), fewestPoints)
+		return refuse(m, ReasonSweepBroken, fmt.Sprintf("%d points, at least %d are needed", len(s.VoltageV), fewestPoints))
 	}
 	for i, v := range s.VoltageV {
 		if !finite(v, s.CurrentA[i]) {
-			return refuse(m, ReasonSweepBroken, "point %d is not a number", i)
+			return refuse(m, ReasonSweepBroken, fmt.Sprintf("point %d is not a number", i))
 		}
 		if i > 0 && v < s.VoltageV[i-1] {
-			return refuse(m, ReasonSweepBroken, "voltage falls at point %d; sort the points by voltage", i)
+			return refuse(m, ReasonSweepBroken, fmt.Sprintf("voltage falls at point %d; sort the points by voltage", i))
 		}
 	}
 	return checkConditions(m, s.At)
@@ -65,10 +68,10 @@ func TranslateSweep(s Sweep, to Conditions, by Procedure) (Sweep, error) {
 		return Sweep{}, err
 	}
 	if !s.ReachesShort() {
-		return Sweep{}, refuse(m, ReasonSweepShort, "the sweep starts at %v V and does not reach zero voltage", s.VoltageV[0])
+		return Sweep{}, refuse(m, ReasonSweepShort, fmt.Sprintf("the sweep starts at %v V and does not reach zero voltage", s.VoltageV[0]))
 	}
 	if to.PoaWM2 > s.At.PoaWM2 && !s.ReachesOpen() {
-		return Sweep{}, refuse(m, ReasonSweepShort, "the sweep ends at %v A and does not reach zero current", s.CurrentA[len(s.CurrentA)-1])
+		return Sweep{}, refuse(m, ReasonSweepShort, fmt.Sprintf("the sweep ends at %v A and does not reach zero current", s.CurrentA[len(s.CurrentA)-1]))
 	}
 	moved := Sweep{VoltageV: make([]float64, len(s.VoltageV)), CurrentA: make([]float64, len(s.VoltageV)), At: to}
 	for i := range s.VoltageV {
@@ -157,11 +160,11 @@ func Fraction(first, second, target Conditions) (float64, error) {
 	a := (light*(target.PoaWM2-first.PoaWM2)/besideWM2 + heat*(target.CellC-first.CellC)/besideK) / length
 	met := mix(first, second, a)
 	if math.Abs(met.PoaWM2-target.PoaWM2) > besideWM2 || math.Abs(met.CellC-target.CellC) > besideK {
-		return 0, refuse(m, ReasonOffLine, "light and temperature do not agree: nearest are %.0f W/m2 and %.1f C for a target of %.0f W/m2 and %.1f C",
-			met.PoaWM2, met.CellC, target.PoaWM2, target.CellC)
+		return 0, refuse(m, ReasonOffLine, fmt.Sprintf("light and temperature do not agree: nearest are %.0f W/m2 and %.1f C for a target of %.0f W/m2 and %.1f C",
+			met.PoaWM2, met.CellC, target.PoaWM2, target.CellC))
 	}
 	if a < lowestFraction || a > highestFraction {
-		return 0, refuse(m, ReasonExtrapolation, "the target lies at %.2f between the sweeps, outside %v..%v", a, lowestFraction, highestFraction)
+		return 0, refuse(m, ReasonExtrapolation, fmt.Sprintf("the target lies at %.2f between the sweeps, outside %v..%v", a, lowestFraction, highestFraction))
 	}
 	return a, nil
 }
@@ -222,7 +225,7 @@ func Between(first, second Sweep, firstIscA, secondIscA float64, target Conditio
 		mixed.VoltageV, mixed.CurrentA = append(mixed.VoltageV, p.VoltageV), append(mixed.CurrentA, p.CurrentA)
 	}
 	if len(mixed.VoltageV) < fewestPoints {
-		return Sweep{}, refuse(m, ReasonSweepBroken, "only %d points of the sweeps pair up", len(mixed.VoltageV))
+		return Sweep{}, refuse(m, ReasonSweepBroken, fmt.Sprintf("only %d points of the sweeps pair up", len(mixed.VoltageV)))
 	}
 	return mixed, nil
 }
