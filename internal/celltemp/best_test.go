@@ -1,0 +1,165 @@
+package celltemp_test
+
+import (
+	"fmt"
+	"math"
+	"testing"
+	"time"
+
+	"evensun/internal/celltemp"
+	"evensun/internal/reftest"
+)
+
+func ExampleBest() {
+	air, wind := 26.0, 2.0
+	e := celltemp.Best(celltemp.Measured{Arrangement: celltemp.Tilted, POAWM2: 1089, AirC: &air, WindMS: &wind})
+	fmt.Printf("%s: %.1f C\n", e.Method, e.CellC)
+	// Output: king_open_rack_polymer: 55.9 C
+}
+
+func at(v float64) *float64 { return &v }
+
+func TestBestOrder(t *testing.T) {
+	t.Parallel()
+	th := &celltemp.Thermometer{VocSTCV: 24.5, BetaPerK: -0.003, D: 0.038}
+	for _, c := range []struct {
+		name   string
+		in     celltemp.Measured
+		method celltemp.Method
+		uK     float64
+	}{
+		{"all: the sensor", celltemp.Measured{POAWM2: 1000, BackC: at(50), OpenV: at(22.8), Thermometer: th, AirC: at(25)}, celltemp.ByBack, 2 / math.Sqrt(3)},
+		{"no sensor: the voltage", celltemp.Measured{POAWM2: 1000, OpenV: at(22.8), Thermometer: th, AirC: at(25)}, celltemp.ByVoc, 1.7},
+		{"voltage of an unknown panel: the air", celltemp.Measured{POAWM2: 1000, OpenV: at(22.8), AirC: at(25)}, celltemp.ByKing, 4},
+		{"voltage in the dark: the air", celltemp.Measured{OpenV: at(22.8), Thermometer: th, AirC: at(25)}, celltemp.ByKing, 4},
+		{"flat", celltemp.Measured{Arrangement: celltemp.Flat, POAWM2: 1000, AirC: at(20), WindMS: at(1)}, celltemp.ByKingFlat, (77.5270504036 - 49.3839343874) / (2 * math.Sqrt(3))},
+		{"flat with a sensor", celltemp.Measured{Arrangement: celltemp.Flat, POAWM2: 1000, BackC: at(50)}, celltemp.ByBack, 1 / math.Sqrt(3)},
+		{"nothing", celltemp.Measured{POAWM2: 1000}, celltemp.ByKing, 12},
+	} {
+		got := celltemp.Best(c.in)
+		if got.Method != c.method || math.Abs(got.ModelUK-c.uK) > 1e-6 {
+			t.Errorf("%s: Best = %v with %v K, want %v with %v K", c.name, got.Method, got.ModelUK, c.method, c.uK)
+		}
+		if got.AirAssumed != (got.Method == celltemp.ByKing && c.in.AirC == nil) {
+			t.Errorf("%s: AirAssumed = %v", c.name, got.AirAssumed)
+		}
+	}
+}
+
+func TestBestAllocatesNothing(t *testing.T) {
+	air := 25.0
+	m := celltemp.Measured{POAWM2: 1000, AirC: &air}
+	if n := testing.AllocsPerRun(100, func() { celltemp.Best(m) }); n != 0 {
+		t.Errorf("Best allocates %v times, want none", n)
+	}
+}
+
+func TestTransient(t *testing.T) {
+	t.Parallel()
+	minutes := func(m float64) *time.Duration {
+		d := time.Duration(m * float64(time.Minute))
+		return &d
+	}
+	for _, c := range []struct {
+		warmUp *time.Duration
+		want   float64
+	}{{nil, 3}, {minutes(0), 5}, {minutes(4.9), 5}, {minutes(5), 0}, {minutes(20), 0}} {
+		if got := celltemp.TransientUK(c.warmUp); got != c.want {
+			t.Errorf("TransientUK(%v) = %v K, want %v", c.warmUp, got, c.want)
+		}
+	}
+	for drift, want := range map[float64]float64{0: 0, 1: 0, 1.2: 5, -1.2: 5} {
+		if got := celltemp.DriftUK(drift); got != want {
+			t.Errorf("DriftUK(%v) = %v K, want %v", drift, got, want)
+		}
+	}
+}
+
+func TestWarming(t *testing.T) {
+	t.Parallel()
+	tau := celltemp.FabricTimeConstant
+	for _, c := range []struct {
+		after time.Duration
+		want  float64
+	}{{-time.Second, 20}, {0, 20}, {tau, 50 - 30/math.E}, {3 * tau, 50 - 30*math.Exp(-3)}, {100 * tau, 50}} {
+		if got := celltemp.Warming(20, 50, c.after, tau); math.Abs(got-c.want) > 1e-9 {
+			t.Errorf("Warming after %v = %v C, want %v", c.after, got, c.want)
+		}
+	}
+	if got := celltemp.Warming(20, 50, time.Second, 0); got != 50 {
+		t.Errorf("Warming without heat capacity = %v C, want 50", got)
+	}
+}
+
+// More sun heats, more wind cools, no panel is cooler than the air, and every model
+// goes with the air degree by degree.
+func FuzzModels(f *testing.F) {
+	f.Add(1000.0, 20.0, 1.0)
+	f.Add(0.0, -40.0, 20.0)
+	f.Fuzz(func(t *testing.T, poa, air, wind float64) {
+		poa, air, wind = reftest.Fold(poa, 0, 1500), reftest.Fold(air, -40, 60), reftest.Fold(wind, 0, 20)
+		for name, model := range map[string]func(poa, air, wind float64) float64{
+			"faiman": func(p, a, w float64) float64 { return celltemp.Faiman(p, a, w, celltemp.OpenRack()) },
+			"king":   func(p, a, w float64) float64 { return celltemp.King(p, a, w, celltemp.OpenRackPolymer()).CellC },
+			"flat":   func(p, a, w float64) float64 { return celltemp.FlatBounds(p, a, w).MiddleC() },
+			"noct":   func(p, a, _ float64) float64 { return celltemp.NOCT(p, a, 45) },
+		} {
+			cell := model(poa, air, wind)
+			if cell < air || cell > air+100 {
+				t.Errorf("%s: %v W/m2, %v m/s: cells at %v C in air of %v C", name, poa, wind, cell, air)
+			}
+			if model(poa+10, air, wind) <= cell || model(poa, air, wind+1) > cell {
+				t.Errorf("%s at %v W/m2, %v C, %v m/s: sun does not heat or wind heats", name, poa, air, wind)
+			}
+			if off := model(poa, air+10, wind) - cell - 10; math.Abs(off) > 1e-9 {
+				t.Errorf("%s: air 10 K warmer moves the cells by %v K", name, off+10)
+			}
+		}
+		if b := celltemp.FlatBounds(poa, air, wind); b.HotC < b.CoolC || b.UK() < 0 {
+			t.Errorf("flat bounds %+v at %v W/m2, %v m/s", b, poa, wind)
+		}
+	})
+}
+
+// Voc made from a temperature gives that temperature back.
+func FuzzFromVoc(f *testing.F) {
+	f.Add(45.0, 800.0)
+	f.Fuzz(func(t *testing.T, cell, poa float64) {
+		cell, poa = reftest.Fold(cell, -20, 90), reftest.Fold(poa, 100, 1500)
+		th := celltemp.Thermometer{VocSTCV: 24.2, BetaPerK: -0.0029, D: 0.045}
+		light := th.D * math.Log(poa/1000)
+		product := th.VocSTCV * (1 + th.BetaPerK*(cell-25)) * (1 + light)
+		if got := celltemp.FromVoc(product, poa, th); math.Abs(got-cell) > 1e-9 {
+			t.Errorf("FromVoc(%v, %v) = %v C, want %v", product, poa, got, cell)
+		}
+		sum := th.VocSTCV * (1 + th.BetaPerK*(cell-25) + light)
+		if got := celltemp.FromVocAdditive(sum, poa, th); math.Abs(got-cell) > 1e-9 {
+			t.Errorf("FromVocAdditive(%v, %v) = %v C, want %v", sum, poa, got, cell)
+		}
+	})
+}
+
+func TestNaN(t *testing.T) {
+	t.Parallel()
+	nan := math.NaN()
+	th := celltemp.Thermometer{VocSTCV: 24.2, BetaPerK: -0.0029, D: 0.045}
+	for name, got := range map[string]float64{
+		"King": celltemp.King(nan, 20, 1, celltemp.OpenRackPolymer()).CellC, "Faiman": celltemp.Faiman(800, nan, 1, celltemp.OpenRack()),
+		"NOCT": celltemp.NOCT(nan, 20, 45), "FromVoc in the dark": celltemp.FromVoc(22, 0, th), "FromVoc": celltemp.FromVoc(nan, 800, th),
+		"Warming": celltemp.Warming(nan, 20, 1, 1),
+	} {
+		if !math.IsNaN(got) {
+			t.Errorf("%s = %v, want NaN", name, got)
+		}
+	}
+}
+
+var sink float64
+
+func BenchmarkBest(b *testing.B) {
+	air, wind := 25.0, 2.0
+	m := celltemp.Measured{POAWM2: 900, AirC: &air, WindMS: &wind}
+	for b.Loop() {
+		sink = celltemp.Best(m).CellC
+	}
+}
