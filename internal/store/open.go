@@ -1,0 +1,161 @@
+package store
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strings"
+
+	"github.com/golang-migrate/migrate/v4"
+	_ "github.com/golang-migrate/migrate/v4/database/pgx/v5" // the driver "pgx5" of golang-migrate
+	"github.com/golang-migrate/migrate/v4/source/iofs"
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgxpool"
+
+	"evensun/migrations"
+)
+
+// Options say how a store is opened. The zero value is right for one direct server.
+type Options struct {
+	AllowUnsafe  bool   // accept a server that may lose what it acknowledged
+	Migrated     bool   // leave the schema alone: another role or replica migrates
+	MigrationURL string // direct URL for migrations and LISTEN where url leads to a transaction pooler
+	MaxConns     int    // of the pool; 0: the driver's default
+	Pooler       bool   // url leads to a transaction pooler, which cannot carry prepared statements
+}
+
+// A DB is the store. It is safe for concurrent use.
+type DB struct {
+	pool      *pgxpool.Pool
+	directURL string
+}
+
+// Open connects to the database behind url, brings its schema up to date and checks
+// that a commit there is durable.
+func Open(ctx context.Context, url string, o Options) (*DB, error) {
+	direct := o.MigrationURL
+	if direct == "" {
+		direct = url
+	}
+	if !o.Migrated {
+		if err := Migrate(direct); err != nil {
+			return nil, err
+		}
+	}
+	pool, err := openPool(ctx, url, o)
+	if err != nil {
+		return nil, err
+	}
+	db := &DB{pool: pool, directURL: direct}
+	if o.AllowUnsafe {
+		return db, nil
+	}
+	if err := db.checkDurable(ctx); err != nil {
+		pool.Close()
+		return nil, err
+	}
+	return db, nil
+}
+
+// Close waits for running queries and closes all connections.
+func (db *DB) Close() { db.pool.Close() }
+
+// Ping tells whether the database answers.
+func (db *DB) Ping(ctx context.Context) error {
+	if err := db.pool.Ping(ctx); err != nil {
+		return fmt.Errorf("reach the database: %w", err)
+	}
+	return nil
+}
+
+func openPool(ctx context.Context, url string, o Options) (*pgxpool.Pool, error) {
+	config, err := pgxpool.ParseConfig(url)
+	if err != nil {
+		return nil, fmt.Errorf("database URL: %w", err)
+	}
+	if o.MaxConns > 0 {
+		config.MaxConns = int32(min(o.MaxConns, 1000))
+	}
+	if o.Pooler {
+		config.ConnConfig.DefaultQueryExecMode = pgx.QueryExecModeExec
+	}
+	config.ConnConfig.RuntimeParams["timezone"] = "UTC"
+	pool, err := pgxpool.NewWithConfig(ctx, config)
+	if err != nil {
+		return nil, fmt.Errorf("open the database: %w", err)
+	}
+	if err := pool.Ping(ctx); err != nil {
+		pool.Close()
+		return nil, fmt.Errorf("reach the database: %w", err)
+	}
+	return pool, nil
+}
+
+// Migrate brings the schema behind url, a direct connection, to the newest version.
+// Replicas may run it at once: an advisory lock lets one work and the others wait.
+func Migrate(url string) error {
+	return step(url, func(m *migrate.Migrate) error { return m.Up() })
+}
+
+// MigrateDown takes the whole schema away, with all data.
+func MigrateDown(url string) error {
+	return step(url, func(m *migrate.Migrate) error { return m.Down() })
+}
+
+// SchemaVersion returns the number of the newest migration that ran, 0 for none, and
+// whether it failed half-way.
+func SchemaVersion(url string) (uint, bool, error) {
+	var version uint
+	var dirty bool
+	err := step(url, func(m *migrate.Migrate) error {
+		v, d, err := m.Version()
+		version, dirty = v, d
+		if errors.Is(err, migrate.ErrNilVersion) {
+			return nil
+		}
+		return err
+	})
+	return version, dirty, err
+}
+
+func step(url string, do func(*migrate.Migrate) error) error {
+	files, err := iofs.New(migrations.Files, ".")
+	if err != nil {
+		return fmt.Errorf("read the embedded migrations: %w", err)
+	}
+	_, rest, ok := strings.Cut(url, "://")
+	if !ok {
+		return errors.New("database URL: want postgres://")
+	}
+	m, err := migrate.NewWithSourceInstance("iofs", files, "pgx5://"+rest)
+	if err != nil {
+		return fmt.Errorf("connect for migrations: %w", err)
+	}
+	err = do(m)
+	if errors.Is(err, migrate.ErrNoChange) {
+		err = nil
+	}
+	if _, ok := errors.AsType[migrate.ErrDirty](err); ok {
+		err = fmt.Errorf("%w: the last migration failed half-way; restore the schema by its down file, then run evensun migrate", err)
+	}
+	sourceErr, dbErr := m.Close()
+	if err := errors.Join(err, sourceErr, dbErr); err != nil {
+		return fmt.Errorf("migrate: %w", err)
+	}
+	return nil
+}
+
+// checkDurable refuses a server on which an acknowledged commit can vanish.
+func (db *DB) checkDurable(ctx context.Context) error {
+	for _, name := range []string{"fsync", "full_page_writes", "synchronous_commit"} {
+		var value string
+		if err := db.pool.QueryRow(ctx, "SELECT current_setting($1)", name).Scan(&value); err != nil {
+			return fmt.Errorf("read the setting %s: %w", name, err)
+		}
+		if value == "off" {
+			return fmt.Errorf("the database runs with %s=off, so it can lose sessions it acknowledged: "+
+				"switch it on, or accept the loss by setting EVENSUN_ALLOW_UNSAFE_DATABASE=true", name)
+		}
+	}
+	return nil
+}

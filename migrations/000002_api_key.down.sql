@@ -1,0 +1,4 @@
+-- 000002_api_key.down.sql
+SET LOCAL lock_timeout = '5s';
+
+DROP TABLE api_key;

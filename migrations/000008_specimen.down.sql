@@ -1,0 +1,4 @@
+-- 000008_specimen.down.sql
+SET LOCAL lock_timeout = '5s';
+
+DROP TABLE specimen;

@@ -1,0 +1,4 @@
+-- 000011_reading.down.sql
+SET LOCAL lock_timeout = '5s';
+
+DROP TABLE reading;

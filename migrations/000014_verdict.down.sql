@@ -1,0 +1,4 @@
+-- 000014_verdict.down.sql
+SET LOCAL lock_timeout = '5s';
+
+DROP TABLE verdict;
