@@ -18,7 +18,7 @@ func newAdditions(d *design) *additions {
 // A state is everything the absorption of one theta leaves behind.
 type state struct {
 	d     *design
-	theta Theta
+	theta vec
 	add   *additions
 	fixed bool // sessions are fixed effects
 	work  int  // goroutines
@@ -71,7 +71,7 @@ func inShards(n, workers int, f func(shard, lo, hi int)) {
 }
 
 // absorb eliminates readings, cells, sessions and blocks at a theta.
-func (s *state) absorb(theta Theta, add *additions) {
+func (s *state) absorb(theta vec, add *additions) {
 	s.theta, s.add = theta, add
 	parts := make([][2]float64, shards(s.d.blocks()))
 	inShards(s.d.blocks(), s.work, func(shard, lo, hi int) {

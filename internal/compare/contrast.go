@@ -40,8 +40,8 @@ func studentTail(t, dof float64) float64 {
 
 // Contrast returns mu_i - mu_j.
 //
-// Source: F. Satterthwaite, Biometrics Bulletin 2 (1946) 110-114, with the average
-// information as that of the variances and exact derivatives.
+// Source: F. Satterthwaite, Biometrics Bulletin 2 (1946) 110-114, with exact derivatives;
+// the variances' information is the observed one up to 300 panels, else the average.
 func (f *Fit) Contrast(i, j int) (Contrast, error) {
 	if f.bad(i) || f.bad(j) {
 		return Contrast{}, fmt.Errorf("%w: contrast of panels %d and %d", ErrColumn, i, j)
@@ -78,10 +78,11 @@ func (f *Fit) linear(l map[int]float64, estimate float64) (Contrast, error) {
 }
 
 // satterthwaite returns 2 v^2 / (g' AI^-1 g) clipped to [1, 1e6].
-func (f *Fit) satterthwaite(v float64, g [terms]float64) float64 {
+func (f *Fit) satterthwaite(v float64, g vec) float64 {
 	if len(f.pr.free) == 0 {
 		return 1e6
 	}
+	f.observe.Do(func() { f.solver.observe(f.pr) })
 	_, spread, ok := newton(f.pr.ai, listed(g, f.pr.free))
 	if !ok || !(spread > 0) {
 		return 1e6
@@ -91,7 +92,7 @@ func (f *Fit) satterthwaite(v float64, g [terms]float64) float64 {
 
 // derivatives returns x = C l and d(l'C l)/d theta, the squares of every effect's
 // z'V^-1 X x.
-func (e *engine) derivatives(l map[int]float64) (x []float64, g [terms]float64, err error) {
+func (e *engine) derivatives(l map[int]float64) (x []float64, g vec, err error) {
 	h := make([]float64, e.d.panels)
 	for i, w := range l {
 		if !e.anchor[i] {
@@ -234,7 +235,7 @@ func (e *engine) halfLogDetXX() float64 {
 		e.d.u2[k] = 1
 	}
 	st, nrm := newState(e.d, true, 1), newNormal(e.d, e.anchor, true, 1)
-	st.absorb(Theta{}, newAdditions(e.d))
+	st.absorb(vec{}, newAdditions(e.d))
 	if !nrm.assembleDense(st.big) {
 		return math.NaN()
 	}

@@ -9,7 +9,7 @@ import (
 type engine struct {
 	d      *design
 	opt    Options
-	active [terms]bool // terms of the model whose variance is estimated
+	active [slots]bool // terms of the model whose variance is estimated
 	anchor []bool
 	rank   int // columns of X
 	st     *state
@@ -131,7 +131,7 @@ func (e *engine) findActive(known bool) {
 }
 
 // evaluate absorbs at theta and solves for the panels.
-func (e *engine) evaluate(theta Theta) error {
+func (e *engine) evaluate(theta vec) error {
 	e.st.absorb(theta, e.add)
 	lnH := math.NaN()
 	if e.nrm.dense() {
@@ -183,8 +183,8 @@ func (e *engine) measure() error {
 }
 
 // gradient returns d lR / d theta.
-func (e *engine) gradient() [terms]float64 {
-	var g [terms]float64
+func (e *engine) gradient() vec {
+	var g vec
 	for l := range terms {
 		if !e.opt.has(l) {
 			continue
@@ -218,4 +218,71 @@ func (e *engine) emRatio(l Term) float64 {
 		return 1
 	}
 	return math.Sqrt(ss / vv)
+}
+
+func (e *engine) likelihoodNow() float64 { return e.logLik }
+
+// search returns the maximiser of this engine's likelihood.
+func (e *engine) search() *search {
+	s := &search{objective: e, active: e.active, scale: e.scale(), limit: e.opt.maxIterations()}
+	for l := range terms {
+		s.present[l] = e.opt.has(l)
+		s.held[l] = e.opt.Hold || e.opt.fixed(l)
+		s.floor[l] = e.opt.Floor[l]
+	}
+	return s
+}
+
+// tolerance of the Newton decrement; with probes their own noise is far above it.
+func (e *engine) tolerance() float64 {
+	if e.nrm.dense() {
+		return 1e-12
+	}
+	return 1e-8
+}
+
+// scale returns the pooled variance of the values about their panels' means.
+func (e *engine) scale() float64 {
+	d := e.d
+	sum, count := make([]float64, d.panels), make([]float64, d.panels)
+	e.eachReading(func(k, i int) { sum[i] += d.y[k]; count[i]++ })
+	total := 0.0
+	e.eachReading(func(k, i int) {
+		r := d.y[k] - sum[i]/count[i]
+		total += r * r
+	})
+	return total / float64(max(1, d.n-e.rank))
+}
+
+func (e *engine) eachReading(f func(k, panel int)) {
+	d := e.d
+	for c := range d.cells() {
+		for k := d.cellStart[c]; k < d.cellStart[c+1]; k++ {
+			f(int(k), int(d.opPanel[d.cellOp[c]]))
+		}
+	}
+}
+
+// blindStart shares the spread of the values among the terms, 4 parts each for
+// tester, session and tester x panel, 1 for the others.
+func (e *engine) blindStart() vec {
+	shares := Theta{4, 4, 4, 1, 1, 1, 1}
+	sum, known := 0.0, 0.0
+	for l := range terms {
+		if e.active[l] {
+			sum += shares[l]
+		}
+	}
+	for _, v := range e.d.u2 {
+		known += v / float64(e.d.n)
+	}
+	scale := e.scale()
+	scale = max(scale-known, 0.1*scale)
+	var theta vec
+	for l := range terms {
+		if e.active[l] {
+			theta[l] = scale * shares[l] / sum
+		}
+	}
+	return theta
 }

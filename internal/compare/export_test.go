@@ -26,7 +26,7 @@ func EstimateWithAdditions(t Table, opt Options, pattern func(i int) float64) (*
 			}
 		}
 	}
-	pr, err := e.estimate(context.Background(), *opt.Start)
+	pr, err := e.search().run(context.Background(), opt.Start.vec())
 	if err != nil {
 		return nil, nil, err
 	}
@@ -34,14 +34,15 @@ func EstimateWithAdditions(t Table, opt Options, pattern func(i int) float64) (*
 }
 
 // Derivatives returns gradient and average information of all terms at a fit.
-func Derivatives(f *Fit) ([terms]float64, [][]float64) {
+func Derivatives(f *Fit) ([]float64, [][]float64) {
 	var all []Term
 	for l := range terms {
 		all = append(all, l)
 	}
 	ai, err := f.e.averageInformation(all)
 	if err != nil {
-		return [terms]float64{}, nil
+		return nil, nil
 	}
-	return f.e.gradient(), ai
+	g := f.e.gradient()
+	return g[:], ai
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"sync"
 )
 
 // A Fit is the result for one table and model.
@@ -22,14 +23,17 @@ type Fit struct {
 	e      *engine // nil for a crossed fit
 	solver solver
 	blocks int // testers
+
+	observe sync.Once
 }
 
 // A solver answers questions about the panels' covariance at the fit.
 type solver interface {
-	derivatives(l map[int]float64) (x []float64, g [terms]float64, err error)
+	derivatives(l map[int]float64) (x []float64, g vec, err error)
 	covariance(i, j int) float64
 	denseC() bool
 	halfLogDetXX() float64
+	observe(pr *progress)
 }
 
 // Estimate fits the model to the table.
@@ -45,16 +49,16 @@ func Estimate(ctx context.Context, t Table, opt Options) (*Fit, error) {
 	if err != nil {
 		return nil, err
 	}
-	pr, err := e.estimate(ctx, start)
+	pr, err := e.search().run(ctx, start)
 	if err != nil {
 		return nil, err
 	}
 	return e.fit(pr), nil
 }
 
-func (e *engine) start() (Theta, error) {
+func (e *engine) start() (vec, error) {
 	if e.opt.Start != nil {
-		return *e.opt.Start, nil
+		return e.opt.Start.vec(), nil
 	}
 	theta := e.blindStart()
 	if e.opt.has(Residual) && e.scale() == 0 {
@@ -64,7 +68,7 @@ func (e *engine) start() (Theta, error) {
 }
 
 func (e *engine) fit(pr *progress) *Fit {
-	f := &Fit{Theta: pr.theta, LogLikelihood: e.logLik, Mu: append([]float64(nil), e.mu...), Converged: pr.converged,
+	f := &Fit{Theta: pr.theta.theta(), LogLikelihood: e.logLik, Mu: append([]float64(nil), e.mu...), Converged: pr.converged,
 		Iterations: pr.iterations, LastStep: pr.step, Readings: e.d.n, Notes: e.notes, pr: pr, e: e, solver: e, blocks: e.d.blocks()}
 	for i, here := range e.d.present {
 		if !here {

@@ -14,7 +14,7 @@ type levelStats struct {
 	opScore []float64 // m - M mu
 }
 
-func newLevelStats(d *design, active [terms]bool) *levelStats {
+func newLevelStats(d *design, active [slots]bool) *levelStats {
 	ls := &levelStats{fe: make([]float64, d.cells()), ee: make([]float64, d.cells()), s2e: make([]float64, d.cells()), opScore: make([]float64, d.opinions())}
 	sizes := [terms]int{Tester: d.blocks(), Session: d.sessions(), TesterPanel: d.groups(), SessionPanel: d.cells(), Residual: d.cells(), Specimen: d.specs(), Drift: d.sessions()}
 	for l, size := range sizes {

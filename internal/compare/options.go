@@ -40,6 +40,29 @@ func TermNamed(name string) (Term, bool) {
 // Theta holds the variance of each term; 0 for a term that is not in the model.
 type Theta [terms]float64
 
+// A Grouping is a random term beyond those named above: readings with the same
+// code share one effect. Any model with groupings is fitted by the crossed path.
+type Grouping struct {
+	Name  string
+	Codes []int32
+}
+
+const (
+	maxGroupings = 8
+	slots        = terms + maxGroupings
+)
+
+// vec holds one number for each term, then for each grouping.
+type vec [slots]float64
+
+func (v vec) theta() Theta { return Theta(v[:terms]) }
+
+func (t Theta) vec() vec {
+	var v vec
+	copy(v[:], t[:])
+	return v
+}
+
 // Default cut-offs of the weights, chosen by the simulation in the package comment.
 func DefaultCutoffs() Cutoffs { return Cutoffs{A: 3, B: 4.5, C: 8} }
 
@@ -59,9 +82,11 @@ func ServiceFloor() Theta {
 // Options say which model is fitted and how. The zero value with Random set is a
 // plain restricted maximum likelihood fit.
 type Options struct {
-	Random       []Term // random terms; Residual: extra (with Variance) or whole (without)
-	SessionFixed bool   // sessions as fixed effects: the classical network meta-analysis
-	ML           bool   // maximum instead of restricted maximum likelihood
+	Random    []Term     // random terms; Residual: extra (with Variance) or whole (without)
+	Groupings []Grouping // further random terms, at most 8
+
+	SessionFixed bool // sessions as fixed effects: the classical network meta-analysis
+	ML           bool // maximum instead of restricted maximum likelihood
 
 	Start *Theta // where to begin, as the last fit's Theta; nil: from the data
 	Hold  bool   // keep Start, estimate no variance

@@ -8,22 +8,43 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
+// An objective is a likelihood with its derivatives at the theta last evaluated.
+type objective interface {
+	evaluate(theta vec) error
+	measure() error // prepares gradient, averageInformation and emRatio
+	gradient() vec
+	averageInformation(list []Term) ([][]float64, error)
+	emRatio(l Term) float64
+	likelihoodNow() float64 // NaN where unknown
+	tolerance() float64     // of the Newton decrement
+}
+
+// A search maximises an objective.
+type search struct {
+	objective
+	active, present [slots]bool // variances to estimate, in the model at all
+	held            [slots]bool // keep their start
+	floor           vec
+	scale           float64 // spread of the values
+	limit           int     // iterations
+}
+
 // progress is what the iteration reports.
 type progress struct {
-	theta      Theta
+	theta      vec
 	iterations int
 	converged  bool
-	atBound    [terms]bool
+	atBound    [slots]bool
 	step       float64     // largest relative step of the last iteration
 	ai         [][]float64 // average information over free
 	free       []Term
-	releases   [terms]int
+	releases   [slots]int
 	negligible float64 // variances below it count as 0
 }
 
 // estimate maximises the likelihood from a start; the engine is left evaluated
 // and measured at the result.
-func (e *engine) estimate(ctx context.Context, start Theta) (*progress, error) {
+func (e *search) run(ctx context.Context, start vec) (*progress, error) {
 	pr := &progress{theta: e.clip(start), negligible: e.negligible(start)}
 	if err := e.evaluate(pr.theta); err != nil {
 		return nil, err
@@ -39,37 +60,35 @@ func (e *engine) estimate(ctx context.Context, start Theta) (*progress, error) {
 		if done || err != nil {
 			return pr, err
 		}
-		if pr.iterations >= e.opt.maxIterations() {
+		if pr.iterations >= e.limit {
 			return pr, e.measure()
 		}
 	}
 }
 
-// clip raises a theta to its floors and clears terms outside the model.
-func (e *engine) clip(theta Theta) Theta {
-	for l := range terms {
-		if !e.opt.has(l) {
-			theta[l] = 0
-			continue
-		}
-		if !e.active[l] && !e.opt.Hold && !e.opt.fixed(l) {
+// clip raises a theta to its floors and clears terms that are not estimated.
+func (e *search) clip(theta vec) vec {
+	for l := range slots {
+		if !e.present[l] || !e.active[l] && !e.held[l] {
 			theta[l] = 0
 		}
-		theta[l] = max(theta[l], e.opt.Floor[l])
+		if e.present[l] && !e.held[l] {
+			theta[l] = max(theta[l], e.floor[l])
+		}
 	}
 	return theta
 }
 
-func (e *engine) negligible(start Theta) float64 {
+func (e *search) negligible(start vec) float64 {
 	total := 0.0
 	for _, v := range start {
 		total += v
 	}
-	return 1e-8 * max(total, e.scale())
+	return 1e-8 * max(total, e.scale)
 }
 
 // improve makes one step; done when the step would be negligible.
-func (e *engine) improve(pr *progress) (done bool, err error) {
+func (e *search) improve(pr *progress) (done bool, err error) {
 	g := e.gradient()
 	if e.boundStep(pr, g) {
 		if err := e.evaluate(pr.theta); err != nil {
@@ -91,7 +110,7 @@ func (e *engine) improve(pr *progress) (done bool, err error) {
 	step, decrement, ok := newton(pr.ai, listed(g, pr.free))
 	if ok {
 		pr.step = relative(step, pr)
-		if decrement < 1e-8 && pr.step < 1e-5 {
+		if decrement < e.tolerance() && pr.step < 1e-5 {
 			pr.converged = true
 			return true, nil
 		}
@@ -105,14 +124,14 @@ func (e *engine) improve(pr *progress) (done bool, err error) {
 // boundStep decides which variances move: those below the negligible with a
 // falling likelihood go to their limit, those at a limit with a rising one leave it.
 // It tells whether theta changed.
-func (e *engine) boundStep(pr *progress, g [terms]float64) (changed bool) {
+func (e *search) boundStep(pr *progress, g vec) (changed bool) {
 	before := pr.theta
 	pr.free = pr.free[:0]
-	for l := range terms {
+	for l := range slots {
 		if !e.active[l] {
 			continue
 		}
-		low := e.opt.Floor[l]
+		low := e.floor[l]
 		atLimit := pr.theta[l] <= max(low, 0)
 		small := low == 0 && pr.theta[l] < pr.negligible
 		if (atLimit || small) && (g[l] <= 0 || pr.releases[l] > 3) {
@@ -131,7 +150,7 @@ func (e *engine) boundStep(pr *progress, g [terms]float64) (changed bool) {
 	return pr.theta != before
 }
 
-func listed(g [terms]float64, list []Term) []float64 {
+func listed(g vec, list []Term) []float64 {
 	out := make([]float64, len(list))
 	for i, l := range list {
 		out[i] = g[l]
@@ -192,20 +211,20 @@ func relative(step []float64, pr *progress) float64 {
 
 // tryNewton takes the step, no variance to less than a tenth of itself, halved
 // until the likelihood (where it is known) does not fall; false after five halvings.
-func (e *engine) tryNewton(pr *progress, step []float64) (bool, error) {
-	before := e.logLik
+func (e *search) tryNewton(pr *progress, step []float64) (bool, error) {
+	before := e.likelihoodNow()
 	for share := 1.0; share > 1.0/40; share /= 2 {
 		next := pr.theta
 		for i, l := range pr.free {
-			next[l] = max(next[l]+share*step[i], 0.1*next[l], e.opt.Floor[l])
+			next[l] = max(next[l]+share*step[i], 0.1*next[l], e.floor[l])
 		}
 		if err := e.evaluate(next); err != nil {
 			return false, err
 		}
-		if math.IsNaN(e.logLik) && !math.IsNaN(before) {
+		if math.IsNaN(e.likelihoodNow()) && !math.IsNaN(before) {
 			continue
 		}
-		if !(e.logLik < before-1e-9*math.Abs(before)) {
+		if !(e.likelihoodNow() < before-1e-9*math.Abs(before)) {
 			pr.theta = next
 			return true, nil
 		}
@@ -216,59 +235,13 @@ func (e *engine) tryNewton(pr *progress, step []float64) (bool, error) {
 // multiplicative makes a monotone step theta_l *= sqrt(sum s^2 / sum v).
 //
 // Source: H. Zhou et al., J. Comput. Graph. Stat. 28 (2019) 350-361 (from memory).
-func (e *engine) multiplicative(pr *progress) error {
+func (e *search) multiplicative(pr *progress) error {
 	largest := 0.0
 	for _, l := range pr.free {
-		next := max(pr.theta[l]*e.emRatio(l), e.opt.Floor[l])
+		next := max(pr.theta[l]*e.emRatio(l), e.floor[l])
 		largest = max(largest, math.Abs(next-pr.theta[l])/pr.theta[l])
 		pr.theta[l] = next
 	}
 	pr.step = largest
 	return e.evaluate(pr.theta)
-}
-
-// scale returns the pooled variance of the values about their panels' means.
-func (e *engine) scale() float64 {
-	d := e.d
-	sum, count := make([]float64, d.panels), make([]float64, d.panels)
-	e.eachReading(func(k, i int) { sum[i] += d.y[k]; count[i]++ })
-	total := 0.0
-	e.eachReading(func(k, i int) {
-		r := d.y[k] - sum[i]/count[i]
-		total += r * r
-	})
-	return total / float64(max(1, d.n-e.rank))
-}
-
-func (e *engine) eachReading(f func(k, panel int)) {
-	d := e.d
-	for c := range d.cells() {
-		for k := d.cellStart[c]; k < d.cellStart[c+1]; k++ {
-			f(int(k), int(d.opPanel[d.cellOp[c]]))
-		}
-	}
-}
-
-// blindStart shares the spread of the values among the terms, 4 parts each for
-// tester, session and tester x panel, 1 for the others.
-func (e *engine) blindStart() Theta {
-	shares := Theta{4, 4, 4, 1, 1, 1, 1}
-	sum, known := 0.0, 0.0
-	for l := range terms {
-		if e.active[l] {
-			sum += shares[l]
-		}
-	}
-	for _, v := range e.d.u2 {
-		known += v / float64(e.d.n)
-	}
-	scale := e.scale()
-	scale = max(scale-known, 0.1*scale)
-	var theta Theta
-	for l := range terms {
-		if e.active[l] {
-			theta[l] = scale * shares[l] / sum
-		}
-	}
-	return theta
 }

@@ -1,0 +1,56 @@
+package compare
+
+import "math"
+
+// observedPanels and observedReadings bound where the observed information is
+// computed; above, the average information stands for it (0.1 % in the degrees of
+// freedom of the unbalanced ergoStool data).
+const (
+	observedPanels   = 300
+	observedReadings = 50000
+)
+
+// observe replaces the average by the observed information of the free variances:
+// central differences of the exact gradient. Where that is not positive definite
+// the average information stays.
+func (e *engine) observe(pr *progress) {
+	if len(pr.free) == 0 || !e.nrm.dense() || e.d.panels > observedPanels || e.d.n > observedReadings {
+		return
+	}
+	probe := *e
+	probe.st, probe.nrm = newState(e.d, e.opt.SessionFixed, e.opt.workers()), newNormal(e.d, e.anchor, true, e.opt.workers())
+	probe.ls = newLevelStats(e.d, e.active)
+	info := make([][]float64, len(pr.free))
+	for i, l := range pr.free {
+		h := 1e-3 * pr.theta[l]
+		up, errUp := probe.gradientAt(pr.theta, l, h)
+		down, errDown := probe.gradientAt(pr.theta, l, -h)
+		if errUp != nil || errDown != nil {
+			return
+		}
+		info[i] = make([]float64, len(pr.free))
+		for j, m := range pr.free {
+			info[i][j] = (down[m] - up[m]) / (2 * h)
+		}
+	}
+	for i := range info {
+		for j := range i {
+			v := (info[i][j] + info[j][i]) / 2
+			info[i][j], info[j][i] = v, v
+		}
+	}
+	if _, _, ok := factorScaled(info); ok {
+		pr.ai = info
+	}
+}
+
+func (e *engine) gradientAt(theta vec, l Term, h float64) (vec, error) {
+	theta[l] = math.Max(0, theta[l]+h)
+	if err := e.evaluate(theta); err != nil {
+		return vec{}, err
+	}
+	if err := e.measure(); err != nil {
+		return vec{}, err
+	}
+	return e.gradient(), nil
+}
