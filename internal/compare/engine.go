@@ -243,15 +243,23 @@ func (e *engine) tolerance() float64 {
 
 // scale returns the pooled variance of the values about their panels' means.
 func (e *engine) scale() float64 {
-	d := e.d
-	sum, count := make([]float64, d.panels), make([]float64, d.panels)
-	e.eachReading(func(k, i int) { sum[i] += d.y[k]; count[i]++ })
+	panel := make([]int32, e.d.n)
+	e.eachReading(func(k, i int) { panel[k] = int32(i) })
+	return pooledVariance(e.d.y, panel, e.d.panels)
+}
+
+func pooledVariance(y []float64, panel []int32, panels int) float64 {
+	sum, count := make([]float64, panels), make([]float64, panels)
+	for k, i := range panel {
+		sum[i] += y[k]
+		count[i]++
+	}
 	total := 0.0
-	e.eachReading(func(k, i int) {
-		r := d.y[k] - sum[i]/count[i]
+	for k, i := range panel {
+		r := y[k] - sum[i]/count[i]
 		total += r * r
-	})
-	return total / float64(max(1, d.n-e.rank))
+	}
+	return total / float64(max(1, len(y)-panels))
 }
 
 func (e *engine) eachReading(f func(k, panel int)) {
@@ -263,24 +271,28 @@ func (e *engine) eachReading(f func(k, panel int)) {
 	}
 }
 
+func (e *engine) blindStart() vec { return blindStart(e.active, e.scale(), e.d.u2) }
+
 // blindStart shares the spread of the values among the terms, 4 parts each for
 // tester, session and tester x panel, 1 for the others.
-func (e *engine) blindStart() vec {
-	shares := Theta{4, 4, 4, 1, 1, 1, 1}
+func blindStart(active [slots]bool, scale float64, u2 []float64) vec {
+	shares := Theta{4, 4, 4, 1, 1, 1, 1}.vec()
 	sum, known := 0.0, 0.0
-	for l := range terms {
-		if e.active[l] {
+	for l := range slots {
+		if l >= terms {
+			shares[l] = 1
+		}
+		if active[l] {
 			sum += shares[l]
 		}
 	}
-	for _, v := range e.d.u2 {
-		known += v / float64(e.d.n)
+	for _, v := range u2 {
+		known += v / float64(len(u2))
 	}
-	scale := e.scale()
 	scale = max(scale-known, 0.1*scale)
 	var theta vec
-	for l := range terms {
-		if e.active[l] {
+	for l := range slots {
+		if active[l] {
 			theta[l] = scale * shares[l] / sum
 		}
 	}

@@ -17,7 +17,8 @@ type Fit struct {
 	Iterations    int
 	LastStep      float64 // largest relative step of the last iteration
 	Readings      int
-	Notes         []string // what could not be told apart, in words
+	Groupings     []float64 // variance of each of Options.Groupings
+	Notes         []string  // what could not be told apart, in words
 
 	pr     *progress
 	e      *engine // nil for a crossed fit
@@ -40,6 +41,9 @@ type solver interface {
 func Estimate(ctx context.Context, t Table, opt Options) (*Fit, error) {
 	if err := t.check(); err != nil {
 		return nil, err
+	}
+	if len(opt.Groupings) > 0 || !t.nested() {
+		return estimateCrossed(ctx, t, opt)
 	}
 	e, err := newEngine(t, opt)
 	if err != nil {
@@ -68,9 +72,16 @@ func (e *engine) start() (vec, error) {
 }
 
 func (e *engine) fit(pr *progress) *Fit {
-	f := &Fit{Theta: pr.theta.theta(), LogLikelihood: e.logLik, Mu: append([]float64(nil), e.mu...), Converged: pr.converged,
-		Iterations: pr.iterations, LastStep: pr.step, Readings: e.d.n, Notes: e.notes, pr: pr, e: e, solver: e, blocks: e.d.blocks()}
-	for i, here := range e.d.present {
+	f := newFit(pr, e.mu, e.d.present)
+	f.LogLikelihood, f.Readings, f.Notes, f.blocks = e.logLik, e.d.n, e.notes, e.d.blocks()
+	f.e, f.solver = e, e
+	return f
+}
+
+func newFit(pr *progress, mu []float64, present []bool) *Fit {
+	f := &Fit{Theta: pr.theta.theta(), Mu: append([]float64(nil), mu...), Converged: pr.converged,
+		Iterations: pr.iterations, LastStep: pr.step, pr: pr}
+	for i, here := range present {
 		if !here {
 			f.Mu[i] = math.NaN()
 		}

@@ -1,7 +1,5 @@
 package compare
 
-import "math"
-
 // observedPanels and observedReadings bound where the observed information is
 // computed; above, the average information stands for it (0.1 % in the degrees of
 // freedom of the unbalanced ergoStool data).
@@ -20,17 +18,25 @@ func (e *engine) observe(pr *progress) {
 	probe := *e
 	probe.st, probe.nrm = newState(e.d, e.opt.SessionFixed, e.opt.workers()), newNormal(e.d, e.anchor, true, e.opt.workers())
 	probe.ls = newLevelStats(e.d, e.active)
+	observeBy(pr, probe.gradientAt)
+}
+
+// observeBy sets the information from a gradient.
+func observeBy(pr *progress, gradient func(vec) (vec, error)) {
 	info := make([][]float64, len(pr.free))
 	for i, l := range pr.free {
 		h := 1e-3 * pr.theta[l]
-		up, errUp := probe.gradientAt(pr.theta, l, h)
-		down, errDown := probe.gradientAt(pr.theta, l, -h)
+		up, down := pr.theta, pr.theta
+		up[l] += h
+		down[l] -= h
+		above, errUp := gradient(up)
+		below, errDown := gradient(down)
 		if errUp != nil || errDown != nil {
 			return
 		}
 		info[i] = make([]float64, len(pr.free))
 		for j, m := range pr.free {
-			info[i][j] = (down[m] - up[m]) / (2 * h)
+			info[i][j] = (below[m] - above[m]) / (2 * h)
 		}
 	}
 	for i := range info {
@@ -44,8 +50,7 @@ func (e *engine) observe(pr *progress) {
 	}
 }
 
-func (e *engine) gradientAt(theta vec, l Term, h float64) (vec, error) {
-	theta[l] = math.Max(0, theta[l]+h)
+func (e *engine) gradientAt(theta vec) (vec, error) {
 	if err := e.evaluate(theta); err != nil {
 		return vec{}, err
 	}

@@ -1,0 +1,48 @@
+package compare
+
+import (
+	"context"
+	"fmt"
+)
+
+func estimateCrossed(ctx context.Context, t Table, opt Options) (*Fit, error) {
+	if opt.Robust != nil || opt.CapSessions > 0 || opt.MaxShare > 0 {
+		return nil, fmt.Errorf("%w: weights, caps and shares need sessions nested in testers", ErrModel)
+	}
+	c, err := newCrossed(t, opt)
+	if err != nil {
+		return nil, err
+	}
+	s := c.search()
+	start := blindStart(s.active, s.scale, c.u2)
+	if opt.Start != nil {
+		copy(start[:], opt.Start[:])
+	}
+	if opt.has(Residual) && s.scale == 0 {
+		return nil, fmt.Errorf("%w: the values of each panel do not vary", ErrModel)
+	}
+	pr, err := s.run(ctx, start)
+	if err != nil {
+		return nil, err
+	}
+	f := newFit(pr, c.coef[c.cols-c.panels:], c.present)
+	f.LogLikelihood, f.Readings, f.blocks, f.solver = c.logLik, len(c.y), max(2, levels(t.Tester)), c
+	for i := range opt.Groupings {
+		f.Groupings = append(f.Groupings, pr.theta[int(terms)+i])
+	}
+	return f, nil
+}
+
+func (c *crossed) search() *search {
+	s := &search{objective: c, scale: pooledVariance(c.y, c.panel, c.panels), limit: c.opt.maxIterations()}
+	for l := range terms {
+		s.present[l] = c.opt.has(l)
+		s.held[l] = c.opt.Hold || c.opt.fixed(l)
+		s.active[l] = s.present[l] && !s.held[l]
+		s.floor[l] = c.opt.Floor[l]
+	}
+	for i := range c.opt.Groupings {
+		s.present[int(terms)+i], s.active[int(terms)+i] = true, !c.opt.Hold
+	}
+	return s
+}
