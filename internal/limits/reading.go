@@ -71,6 +71,8 @@ type check struct {
 	coldC            float64
 	vocV             float64 // stated, or the most that so many cells can have
 	panel            NameplateInput
+	iHold, iReject   float64 // ceilings of current and voltage before the guard band
+	vHold, vReject   float64
 }
 
 func (c *check) prepare() {
@@ -89,6 +91,9 @@ func (c *check) prepare() {
 	c.power()
 	c.light()
 	c.temperatures()
+	n := &c.panel
+	c.iHold, c.iReject = currentCeiling(set, n.IscA, n.AlphaPerK, n.ToleranceHigh, c.geHold, c.geReject, c.hotC)
+	c.vHold, c.vReject = voltageCeiling(set, n.VocV, n.BetaPerK, c.geHold, c.geReject, c.coldC)
 }
 
 // power brings the power to the panel side, with its standard uncertainty.

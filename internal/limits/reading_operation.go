@@ -80,21 +80,20 @@ func (c *check) headroom() {
 		return
 	}
 	distance, b := HeadroomConflict(c.set, in.Rig, in.VoltageV, in.BatteryVoltageV, c.uVoltageV)
-	d := Doubt{Field: "voltage_v", Value: in.VoltageV, Unit: "V", Basis: []Input{given("battery_voltage_v", in.BatteryVoltageV, 0),
-		given("u_voltage_v", in.UVoltageV, c.uVoltageV), word("rig_kind", string(in.Rig))}}
-	if in.Rig == MPPTController {
-		d.Severity, d.Limit = b.Below(in.VoltageV)
-		d.Relation = ">="
-	} else {
-		d.Severity, _ = b.Above(distance)
-		d.Relation, d.Limit = "<=", in.BatteryVoltageV+c.set.HeadroomV+b.Hold
-		if in.VoltageV < in.BatteryVoltageV {
-			d.Relation, d.Limit = ">=", in.BatteryVoltageV+c.set.HeadroomV-b.Hold
+	s, limit := b.Below(in.VoltageV)
+	relation := ">="
+	if in.Rig == PWMController {
+		s, _ = b.Above(distance)
+		limit = in.BatteryVoltageV + c.set.HeadroomV - b.Hold
+		if in.VoltageV > limit {
+			limit, relation = limit+2*b.Hold, "<="
 		}
 	}
-	if d.Severity == OK {
+	if s == OK {
 		return
 	}
+	d := Doubt{Severity: s, Field: "voltage_v", Value: in.VoltageV, Limit: limit, Relation: relation, Unit: "V", Basis: []Input{
+		given("battery_voltage_v", in.BatteryVoltageV, 0), given("u_voltage_v", in.UVoltageV, c.uVoltageV), word("rig_kind", string(in.Rig))}}
 	c.out.add(d, ruleHeadroom, "what a "+string(in.Rig)+" on a battery of "+number(in.BatteryVoltageV, 4)+" V can hold the panel at",
 		"Was the battery voltage noted as the panel's, or is the rig of another kind?")
 }

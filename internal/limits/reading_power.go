@@ -26,7 +26,7 @@ func (c *check) currentAboveIsc() {
 	if !c.ready(ruleCurrentAboveIsc, lack(in.CurrentA, lacksCurrent)|lack(n.IscA, lacksIsc)) {
 		return
 	}
-	b := CurrentAboveIsc(c.set, n.IscA, n.AlphaPerK, n.ToleranceHigh, c.geHold, c.geReject, c.hotC, c.uCurrentA)
+	b := guarded(c.iHold, c.iReject, c.uCurrentA)
 	s, limit := b.Above(in.CurrentA)
 	if s == OK {
 		return
@@ -59,7 +59,7 @@ func (c *check) voltageAboveVoc() {
 	if !c.ready(ruleVoltageAboveVoc, lack(in.VoltageV, lacksVoltage)|lack(c.vocV, lacksVoc)) {
 		return
 	}
-	b := VoltageAboveVoc(c.set, c.vocV, n.BetaPerK, c.geHold, c.geReject, c.coldC, c.uVoltageV)
+	b := guarded(c.vHold, c.vReject, c.uVoltageV)
 	s, limit := b.Above(in.VoltageV)
 	if s == OK {
 		return
@@ -111,7 +111,7 @@ func (c *check) powerAboveDiode() {
 	if !c.ready(rulePowerAboveDiode, lack(c.powerW, lacksPower)|lack(n.IscA, lacksIsc)|lack(c.in.Panel.VocV, lacksVoc)) {
 		return
 	}
-	b := PowerAboveDiodeBound(c.set, n, c.geHold, c.geReject, c.hotC, c.coldC, c.uPowerW)
+	b := diodeBound(c.set, n, c.iHold, c.iReject, c.vHold, c.vReject, c.coldC, c.uPowerW)
 	s, limit := b.Above(c.powerW)
 	if s == OK {
 		return

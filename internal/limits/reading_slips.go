@@ -25,10 +25,7 @@ func backRange(airC float64) (low, high float64) {
 }
 
 // currentTop is the hold bound of the current; NaN without Isc.
-func (c *check) currentTop() float64 {
-	n := &c.panel
-	return CurrentAboveIsc(c.set, n.IscA, n.AlphaPerK, n.ToleranceHigh, c.geHold, c.geReject, c.hotC, c.uCurrentA).Hold
-}
+func (c *check) currentTop() float64 { return c.iHold + kHold*c.uCurrentA }
 
 func (c *check) powerTop() float64 {
 	n := &c.panel
@@ -68,8 +65,8 @@ func (c *check) irradianceSlip(fixed *ReadingInput) {
 // only when it lands between a twentieth and the whole of the bound: any current
 // could otherwise be explained as milliamperes.
 func (c *check) currentSlip(fixed *ReadingInput) {
-	in, top := c.in, c.currentTop()
-	if !(in.CurrentA > top) {
+	in, top := c.in, c.iHold
+	if !(in.CurrentA > c.currentTop()) {
 		return
 	}
 	slips := plausible(UnitSlips(QuantityCurrent, in.CurrentA, 0, top), top)
@@ -83,8 +80,8 @@ func (c *check) currentSlip(fixed *ReadingInput) {
 }
 
 func (c *check) powerSlip(fixed *ReadingInput) {
-	in, top := c.in, c.powerTop()
-	if !(in.PowerW > top) {
+	in, top := c.in, c.powerTop()-kHold*c.uPowerW
+	if !(in.PowerW > c.powerTop()) {
 		return
 	}
 	slips := plausible(UnitSlips(QuantityPower, in.PowerW, 0, top), top)

@@ -14,7 +14,12 @@ import "math"
 // standard uncertainty of the reading.
 func CurrentAboveIsc(set *Settings, iscA, alphaPerK, toleranceHigh, geHold, geReject, hotC, uCurrentA float64) Bounds {
 	hold, reject := currentCeiling(set, iscA, alphaPerK, toleranceHigh, geHold, geReject, hotC)
-	return Bounds{math.NaN(), hold + kHold*uCurrentA, reject + kReject*uCurrentA}
+	return guarded(hold, reject, uCurrentA)
+}
+
+// guarded puts the guard band of the reading on two limits.
+func guarded(hold, reject, u float64) Bounds {
+	return Bounds{math.NaN(), hold + kHold*u, reject + kReject*u}
 }
 
 func currentCeiling(set *Settings, iscA, alphaPerK, toleranceHigh, geHold, geReject, hotC float64) (hold, reject float64) {
@@ -41,7 +46,7 @@ func currentCeiling(set *Settings, iscA, alphaPerK, toleranceHigh, geHold, geRej
 // uncertainty of the reading.
 func VoltageAboveVoc(set *Settings, vocV, betaPerK, geHold, geReject, coldC, uVoltageV float64) Bounds {
 	hold, reject := voltageCeiling(set, vocV, betaPerK, geHold, geReject, coldC)
-	return Bounds{math.NaN(), hold + kHold*uVoltageV, reject + kReject*uVoltageV}
+	return guarded(hold, reject, uVoltageV)
 }
 
 func voltageCeiling(set *Settings, vocV, betaPerK, geHold, geReject, coldC float64) (hold, reject float64) {
@@ -101,9 +106,13 @@ func lenientGamma(set *Settings, gammaPerK float64, technology Technology, cellC
 func PowerAboveDiodeBound(set *Settings, n *NameplateInput, geHold, geReject, hotC, coldC, uPowerW float64) Bounds {
 	iHold, iReject := currentCeiling(set, n.IscA, n.AlphaPerK, n.ToleranceHigh, geHold, geReject, hotC)
 	vHold, vReject := voltageCeiling(set, n.VocV, n.BetaPerK, geHold, geReject, coldC)
+	return diodeBound(set, n, iHold, iReject, vHold, vReject, coldC, uPowerW)
+}
+
+func diodeBound(set *Settings, n *NameplateInput, iHold, iReject, vHold, vReject, coldC, uPowerW float64) Bounds {
 	fHold, _ := fillBounds(set, n.Technology, vHold, n.CellsInSeries, coldC)
 	_, fReject := fillBounds(set, n.Technology, vReject, n.CellsInSeries, coldC)
-	return Bounds{math.NaN(), iHold*vHold*fHold + kHold*uPowerW, iReject*vReject*fReject + kReject*uPowerW}
+	return guarded(iHold*vHold*fHold, iReject*vReject*fReject, uPowerW)
 }
 
 // PowerAboveSun returns the power in W that the light on the cells cannot exceed:
