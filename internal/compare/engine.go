@@ -236,7 +236,7 @@ func (e *engine) search() *search {
 // tolerance of the Newton decrement; with probes their own noise is far above it.
 func (e *engine) tolerance() float64 {
 	if e.nrm.dense() {
-		return 1e-12
+		return 1e-10
 	}
 	return 1e-8
 }
