@@ -68,6 +68,13 @@ func Half(up, down float64) float64 {
 	return (up - down) / 2
 }
 
+// HalfLogarithm returns the contribution of an input to the logarithm of the
+// result, ln(up/down)/2: a relative contribution. It is exact for a model that
+// is a power of the input.
+func HalfLogarithm(up, down float64) float64 {
+	return math.Log(up/down) / 2
+}
+
 // Evaluate fills the budget with the value of f at the inputs' values and one
 // part an input, by the differences of Half. f gets the inputs' values in order,
 // in a slice that it must not keep or change. More than MaxParts inputs make a
@@ -75,6 +82,18 @@ func Half(up, down float64) float64 {
 //
 // Nothing is allocated when b is reused.
 func (b *Budget) Evaluate(f func(x []float64) float64, inputs []Input) {
+	b.evaluate(f, inputs, func(_, up, down float64) float64 { return Half(up, down) })
+}
+
+// EvaluateLogarithm is Evaluate with the parts taken on the logarithm of f, by
+// HalfLogarithm, and times the value: for results that are to be compared by
+// their ratio, see Contrast. f must be positive around the inputs' values; NaN
+// where it is not. The two differ in third order, by 0.3 % for a part of 6 %.
+func (b *Budget) EvaluateLogarithm(f func(x []float64) float64, inputs []Input) {
+	b.evaluate(f, inputs, func(value, up, down float64) float64 { return value * HalfLogarithm(up, down) })
+}
+
+func (b *Budget) evaluate(f func(x []float64) float64, inputs []Input, part func(value, up, down float64) float64) {
 	if len(inputs) > MaxParts {
 		b.Reset(math.NaN())
 		b.n = len(inputs)
@@ -93,6 +112,6 @@ func (b *Budget) Evaluate(f func(x []float64) float64, inputs []Input) {
 		x[i] = in.Value - u
 		down := f(x)
 		x[i] = in.Value
-		b.Add(in.Name, in.Scope, Half(up, down), in.DegreesOfFreedom)
+		b.Add(in.Name, in.Scope, part(b.value, up, down), in.DegreesOfFreedom)
 	}
 }
