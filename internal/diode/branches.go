@@ -13,6 +13,7 @@ const (
 	stuckWeight      = 0.3
 	lateralWeight    = 0.15 // a search that picks the second best of two near peaks
 	lateralMargin    = 0.1
+	farVoltage       = 0.9  // of the old one: a tracker that got here has searched
 	splitWeight      = 0.25 // covered sections lie in both strings
 	twoStringsSpread = 0.03
 )
@@ -21,8 +22,8 @@ const (
 // each wiring. The circuit of a common silicon panel (36 cells a string, 0.45 V
 // diodes, CommonCurve) is simulated; its power peaks give the branches:
 //
-//   - the highest peak, weight 1, or 0.7 where a tracker that climbs from the old
-//     voltage finds another, which then gets 0.3 and a spread of 0.08; it is the
+//   - the highest peak, weight 1, or 0.7 where a tracker that stays near the old
+//     voltage finds less, which then gets 0.3 and a spread of 0.08; it is the
 //     peak that a series string has too, so it predicts no voltage either;
 //   - a second peak within 0.1 of the highest: 0.15, off the highest;
 //   - series: no voltage is predicted, it depends on the leakage of the cells;
@@ -33,8 +34,8 @@ const (
 // practice, no source. For one of four sections under a card held close (t 0.05)
 // the table agrees within 0.01 with the one that the reference file
 // testdata/reference/physics/shading.json judges by, but for the voltage of the
-// stuck tracker, 1.05 there: between 0.03 and 0.1 of light left the simulated
-// voltage runs from 0.9 to 1.05, and to count it would favour bypass diodes over
+// stuck tracker, 1.05 there: between 0.03 and 0.07 of light left the simulated
+// voltage runs from 0.74 to 1.09, and to count it would favour bypass diodes over
 // a series string that shows the same.
 //
 // The only error is that of Cover.Check.
@@ -83,22 +84,33 @@ func scaled(branches []Branch, by float64) []Branch {
 // peakBranches turns the power peaks under one cover into branches.
 func peakBranches(w Wiring, cover Cover) []Branch {
 	here, there := commonShade(w, cover), commonShade(w, brighter(cover))
-	best, near := here.Global(), here.Near()
+	best, stuck := here.Global(), here.stuck()
 	slope := (there.Global().Power - best.Power) / coverSpread
 	main := Branch{Weight: 1, Mean: best.Power, Spread: spreadOf(w, slope), VoltageMean: best.Voltage}
 	if w == Series {
 		main.VoltageMean = 0
 		return []Branch{main}
 	}
-	if math.Abs(near.Voltage-best.Voltage) > 0.05 {
+	if stuck.Power < best.Power-panelSpread {
 		main.Weight = 1 - stuckWeight
-		return []Branch{main, {Weight: stuckWeight, Mean: near.Power, Spread: stuckSpread}}
+		return []Branch{main, {Weight: stuckWeight, Mean: stuck.Power, Spread: stuckSpread}}
 	}
 	if other, ok := here.second(); ok && other.Power > best.Power-lateralMargin {
 		main.Weight = 1 - lateralWeight
 		return []Branch{main, {Weight: lateralWeight, Mean: other.Power, Spread: main.Spread, VoltageMean: other.Voltage}}
 	}
 	return []Branch{main}
+}
+
+// stuck returns what a tracker finds that climbs from the old voltage; where the
+// climb would lead it all the way to a distant peak, because next to no light is
+// left to hold it, it is taken to stay where it was.
+func (s Shaded) stuck() Retained {
+	near := s.Near()
+	if near.Voltage > farVoltage {
+		return near
+	}
+	return s.relative(PowerPoint{VoltageV: s.Uncovered.VoltageV, PowerW: s.circuit.powerW(s.Uncovered.VoltageV)})
 }
 
 // brighter moves the cover by its spread, towards light.
