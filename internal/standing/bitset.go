@@ -62,14 +62,6 @@ func (b bitset) within(other bitset) bool {
 	return true
 }
 
-func (b bitset) count() int {
-	n := 0
-	for _, w := range b {
-		n += bits.OnesCount64(w)
-	}
-	return n
-}
-
 // next returns the smallest position from p on, -1 if there is none.
 func (b bitset) next(p int) int {
 	w := p >> 6
