@@ -1,0 +1,94 @@
+package contract
+
+import (
+	"errors"
+	"regexp"
+	"strings"
+	"time"
+
+	"evensun/internal/fieldtest"
+
+	"github.com/go-json-experiment/json"
+	"github.com/go-json-experiment/json/jsontext"
+)
+
+var (
+	withoutOffset = regexp.MustCompile(`^\d{4}-\d{2}-\d{2}[Tt ]\d{2}:\d{2}(:\d{2}([.,]\d+)?)?$`)
+	leapSecond    = regexp.MustCompile(`:60(\.\d+)?(Z|[+-])`)
+	uuidForm      = regexp.MustCompile(`^[0-9a-fA-F]{8}-[0-9a-fA-F]{4}-[0-9a-fA-F]{4}-[0-9a-fA-F]{4}-[0-9a-fA-F]{12}$`)
+)
+
+func formatFault(n *node, s string) (fieldtest.Fault, bool) {
+	var code, reason string
+	switch n.format {
+	case "date-time":
+		_, code, reason = parseTime(s)
+	case "date":
+		if _, err := time.Parse(time.DateOnly, s); err != nil {
+			code, reason = "not_a_date", "Must be a day, as 2026-06-14."
+		}
+	case "uuid":
+		if !uuidForm.MatchString(s) {
+			code, reason = "not_an_id", "Must be an id of 32 hexadecimal digits with hyphens."
+		}
+	}
+	return fieldtest.Fault{Code: code, Value: Cut(s), Reason: reason}, code != ""
+}
+
+// ParseTime reads an RFC 3339 date-time with offset. A leap second is read as the
+// last microsecond before it. The refusal says what is wrong with another text.
+func ParseTime(s string) (time.Time, error) {
+	t, code, reason := parseTime(s)
+	if code != "" {
+		return time.Time{}, &fieldtest.Refusal{Kind: fieldtest.ValidationFailed, Detail: reason}
+	}
+	return t, nil
+}
+
+func parseTime(s string) (t time.Time, code, reason string) {
+	switch {
+	case strings.Contains(s, "["):
+		return t, "time_zone_name", "A time takes no zone name; its offset says enough. Leave out what stands in brackets."
+	case withoutOffset.MatchString(s):
+		return t, "time_without_offset", "A time needs its offset from UTC at the end, as -06:00, or Z for UTC."
+	}
+	if t.UnmarshalText([]byte(s)) == nil {
+		return t, "", ""
+	}
+	if leapSecond.MatchString(s) && t.UnmarshalText([]byte(leapSecond.ReplaceAllString(s, ":59.999999$2"))) == nil {
+		return t, "", ""
+	}
+	return t, "not_a_time", "Must be a time, as 2026-06-14T11:05:00-06:00."
+}
+
+// lenient reads leap seconds, which time.Time does not, and whole numbers written
+// with a decimal point, which an int does not.
+var lenient = json.JoinUnmarshalers(
+	json.UnmarshalFromFunc(func(dec *jsontext.Decoder, t *time.Time) error {
+		if dec.PeekKind() != '"' {
+			return errors.ErrUnsupported
+		}
+		v, err := dec.ReadValue()
+		if err != nil {
+			return err
+		}
+		s, err := jsontext.AppendUnquote(nil, v)
+		if err != nil {
+			return err
+		}
+		*t, err = ParseTime(string(s))
+		return err
+	}),
+	json.UnmarshalFromFunc(func(dec *jsontext.Decoder, i *int) error {
+		if dec.PeekKind() != '0' {
+			return errors.ErrUnsupported
+		}
+		tok, err := dec.ReadToken()
+		if err != nil {
+			return err
+		}
+		x, err := tok.Float()
+		*i = int(x)
+		return err
+	}),
+)
