@@ -90,5 +90,6 @@ func refraction(trueElevationDeg, factor float64) float64 {
 	if trueElevationDeg < -(sunRadiusDeg + horizonDeg) {
 		return 0
 	}
-	return factor / math.Tan((trueElevationDeg+10.3/(trueElevationDeg+5.11))*deg)
+	sin, cos := math.Sincos((trueElevationDeg + 10.3/(trueElevationDeg+5.11)) * deg)
+	return factor * cos / sin
 }

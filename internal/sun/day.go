@@ -117,7 +117,7 @@ func solarDay(site Site, date time.Time) span {
 	reach := 12*time.Hour + 20*time.Minute
 	s := span{track: NewTrack(site, guess.Add(-reach), guess.Add(reach)), noon: guess}
 	for range 3 {
-		hourDeg := math.Remainder(s.track.hourRad.at(s.noon.Sub(s.track.middle).Hours()/24)/deg, 360)
+		hourDeg := math.Remainder(s.track.hourRad.at(inDays(s.noon.Sub(guess)))/deg, 360)
 		s.noon = s.noon.Add(hours(-hourDeg / 15))
 	}
 	s.from, s.to = s.noon.Add(-12*time.Hour), s.noon.Add(12*time.Hour)

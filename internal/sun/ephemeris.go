@@ -8,7 +8,8 @@ import (
 //go:generate sh -c "go run ./internal/maketables < ../../testdata/reference/physics/spa-terms.csv > tables.go.new && mv tables.go.new tables.go"
 
 const (
-	deg = math.Pi / 180
+	deg   = math.Pi / 180
+	inDeg = 180 / math.Pi
 
 	secondsPerDay  = 86400
 	daysPerCentury = 36525

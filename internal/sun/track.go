@@ -14,20 +14,20 @@ type Track struct {
 	horizon
 	site Site
 	from time.Time
-	to   time.Time
+	span time.Duration // negative: too long for parabolas
 
-	middle   time.Time
-	hourRad  parabola // hour angle of the site's meridian
+	half     float64  // of the span, days
+	hourRad  parabola // hour angle of the site's meridian, about the middle
 	sinDec   parabola // sine of the declination
 	firstDay int64    // days since 1970 of the first instant
 	sunWM2   [3]float64
 }
 
-// A parabola goes through three values at -half, 0 and +half days.
+// A parabola in days goes through three values at -reach, 0 and +reach.
 type parabola struct{ c0, c1, c2 float64 }
 
-func through(before, middle, after, half float64) parabola {
-	return parabola{middle, (after - before) / (2 * half), (after - 2*middle + before) / (2 * half * half)}
+func through(before, middle, after, reach float64) parabola {
+	return parabola{middle, (after - before) / (2 * reach), (after - 2*middle + before) / (2 * reach * reach)}
 }
 
 func (p parabola) at(x float64) float64 { return p.c0 + x*(p.c1+x*p.c2) }
@@ -42,22 +42,25 @@ func NewTrack(site Site, from, to time.Time) Track {
 	if to.Before(from) {
 		from, to = to, from
 	}
-	middle := from.Add(to.Sub(from) / 2)
-	days := daysSinceJ2000(middle)
+	span := to.Sub(from)
+	if span > TrackSpan {
+		return Track{site: site, from: from, span: -1, firstDay: unixDay(from), sunWM2: sunOfDays(from)}
+	}
+	days := daysSinceJ2000(from) + inDays(span)/2
 	terms := slowTerms(days, site.DeltaTS)
-	half := math.Max(to.Sub(from).Hours()/48, 1.0/24)
+	const reach = 0.25 // of the parabolas to both sides, days
 	var hourDeg, sinDec [3]float64
 	var centre Ephemeris
-	for i, offset := range [3]float64{-half, half, 0} {
+	for i, offset := range [3]float64{-reach, reach, 0} {
 		centre = terms.at(days+offset, offset)
 		hourDeg[i] = centre.SiderealDeg - siderealPerDay*offset - centre.RightAscensionDeg
 		sinDec[i] = math.Sin(centre.DeclinationDeg * deg)
 	}
 	return Track{
 		horizon: newHorizon(site, centre.DistanceAU),
-		site:    site, from: from, to: to, middle: middle,
-		hourRad:  hourParabola(hourDeg, site.LongitudeDeg, half),
-		sinDec:   through(sinDec[0], sinDec[2], sinDec[1], half),
+		site:    site, from: from, span: span, half: inDays(span) / 2,
+		hourRad:  hourParabola(hourDeg, site.LongitudeDeg, reach),
+		sinDec:   through(sinDec[0], sinDec[2], sinDec[1], reach),
 		firstDay: unixDay(from),
 		sunWM2:   sunOfDays(from),
 	}
@@ -65,20 +68,21 @@ func NewTrack(site Site, from, to time.Time) Track {
 
 // hourParabola joins the slow part of the hour angle, known to a full turn at three
 // instants (before, after, middle), with the mean turn of the earth.
-func hourParabola(slowDeg [3]float64, longitudeDeg, half float64) parabola {
+func hourParabola(slowDeg [3]float64, longitudeDeg, reach float64) parabola {
 	middle := slowDeg[2]
 	before := middle + math.Remainder(slowDeg[0]-middle, 360)
 	after := middle + math.Remainder(slowDeg[1]-middle, 360)
-	p := through(before, middle, after, half)
+	p := through(before, middle, after, reach)
 	return parabola{(p.c0 + longitudeDeg) * deg, (p.c1 + siderealPerDay) * deg, p.c2 * deg}
 }
 
 // At returns the direction to the sun at an instant.
 func (tr *Track) At(t time.Time) Angles {
-	if t.Before(tr.from) || t.After(tr.to) || tr.to.Sub(tr.from) > TrackSpan {
+	since := t.Sub(tr.from)
+	if since < 0 || since > tr.span {
 		return Position(t, tr.site)
 	}
-	days := float64(t.Sub(tr.middle)) * (1.0 / (secondsPerDay * 1e9))
+	days := inDays(since) - tr.half
 	sin := tr.sinDec.at(days)
 	return tr.angles(tr.hourRad.at(days), sin, math.Sqrt(1-sin*sin))
 }
@@ -91,6 +95,8 @@ func (tr *Track) ExtraterrestrialWM2(t time.Time) float64 {
 	}
 	return Extraterrestrial(DayOfYear(t))
 }
+
+func inDays(d time.Duration) float64 { return float64(d) * (1.0 / (secondsPerDay * 1e9)) }
 
 func unixDay(t time.Time) int64 {
 	seconds := t.Unix()
