@@ -95,6 +95,13 @@ func (c Case[In]) Want(output string) (want, tolerance float64) {
 	return want, tolerance
 }
 
+// Tolerance returns the absolute tolerance of an output nested below the named ones,
+// whose expected value the caller has; ok is false without one.
+func (c Case[In]) Tolerance(output string, want float64) (ok bool, tolerance float64) {
+	tolerance, ok = toleranceOf(c.tolerance, output, want)
+	return ok, tolerance
+}
+
 // Has tells whether the case states an expected value for an output.
 func (c Case[In]) Has(output string) bool {
 	_, ok := c.Out[output]

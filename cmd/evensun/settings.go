@@ -1,0 +1,84 @@
+package main
+
+import (
+	"flag"
+	"fmt"
+	"os"
+	"path/filepath"
+	"time"
+
+	"github.com/caarlos0/env/v11"
+)
+
+// settings are read at start only: flags over environment over defaults. The tags
+// are the one list of them: `evensun help` prints it.
+type settings struct {
+	DatabaseURL   string        `env:"DATABASE_URL" help:"PostgreSQL to use; empty: start one from installed server programs"`
+	Addr          string        `env:"ADDR" envDefault:"127.0.0.1:8080" help:"address to listen on"`
+	DataDir       string        `env:"DATA_DIR" help:"folder of the own PostgreSQL; empty: the system's place for program data"`
+	PGBin         string        `env:"PG_BIN" help:"folder with initdb and postgres; empty: the usual places"`
+	Registration  string        `env:"REGISTRATION" envDefault:"invite" help:"who may register testers: open, invite (operators do) or closed"`
+	MetricsAddr   string        `env:"METRICS_ADDR" help:"address of /metrics; empty: off"`
+	BaseURL       string        `env:"BASE_URL" help:"public URL for links; empty: the listening address"`
+	OperatorKey   string        `env:"OPERATOR_KEY" help:"a key of 32 characters or more that acts as operator"`
+	WritesPerMin  int           `env:"WRITES_PER_MINUTE" envDefault:"120" help:"writes a minute and key; 0: no limit"`
+	ReadsPerMin   int           `env:"READS_PER_MINUTE" envDefault:"600" help:"reads a minute and key; 0: no limit"`
+	AnonPerMin    int           `env:"ANONYMOUS_PER_MINUTE" envDefault:"60" help:"reads a minute and address without a key; 0: no limit"`
+	DryRunsPerMin int           `env:"DRY_RUNS_PER_MINUTE" envDefault:"10" help:"dry runs a minute and address without a key; 0: no limit"`
+	DrainFor      time.Duration `env:"DRAIN_FOR" envDefault:"0s" help:"how long /readyz says 503 before the listener closes"`
+	UnsafeDB      bool          `env:"ALLOW_UNSAFE_DATABASE" help:"start although the database may lose acknowledged writes"`
+	QueryMode     string        `env:"QUERY_MODE" envDefault:"cache_statement" help:"pgx query mode: cache_statement, or exec behind a transaction pooler"`
+
+	Demo bool `env:"-"`
+}
+
+const envPrefix = "EVENSUN_"
+
+// readSettings reads the environment and the flags of serve and its like.
+func readSettings(name string, args []string) (settings, error) {
+	var s settings
+	err := env.ParseWithOptions(&s, env.Options{Prefix: envPrefix})
+	if err != nil {
+		return s, fmt.Errorf("settings: %w", err)
+	}
+	flags := flag.NewFlagSet(name, flag.ContinueOnError)
+	flags.StringVar(&s.DatabaseURL, "database", s.DatabaseURL, "PostgreSQL URL")
+	flags.StringVar(&s.Addr, "addr", s.Addr, "address to listen on")
+	flags.StringVar(&s.DataDir, "data-dir", s.DataDir, "folder of the own PostgreSQL")
+	flags.BoolVar(&s.Demo, "demo", false, "fill an empty database with the demonstration")
+	err = flags.Parse(args)
+	if err != nil {
+		return s, err
+	}
+	if flags.NArg() > 0 {
+		return s, fmt.Errorf("%s takes no argument %q", name, flags.Arg(0))
+	}
+	if s.OperatorKey != "" && len(s.OperatorKey) < 32 {
+		return s, fmt.Errorf("%sOPERATOR_KEY has %d characters, needs 32 or more", envPrefix, len(s.OperatorKey))
+	}
+	switch s.Registration {
+	case "open", "invite", "closed":
+	default:
+		return s, fmt.Errorf("%sREGISTRATION is %q, must be open, invite or closed", envPrefix, s.Registration)
+	}
+	if s.DataDir == "" {
+		s.DataDir = defaultDataDir()
+	}
+	return s, nil
+}
+
+// defaultDataDir is a place that the server's own user can enter: root's home is
+// closed to the account that PostgreSQL must run as.
+func defaultDataDir() string {
+	if os.Getuid() == 0 {
+		return "/var/lib/evensun"
+	}
+	if dir := os.Getenv("XDG_DATA_HOME"); dir != "" {
+		return filepath.Join(dir, "evensun")
+	}
+	home, err := os.UserHomeDir()
+	if err != nil {
+		return filepath.Join(os.TempDir(), fmt.Sprintf("evensun-%d", os.Getuid()))
+	}
+	return filepath.Join(home, ".local", "share", "evensun")
+}

@@ -1,0 +1,286 @@
+package normalise
+
+import (
+	"math"
+
+	"evensun/internal/fieldtest"
+	"evensun/internal/limits"
+	"evensun/internal/stc"
+)
+
+// MethodVersion names the rules and models in force. It is stored with every result
+// and raised whenever a number that it yields can change.
+const MethodVersion = "2026.1"
+
+// An Input is one session with all that it refers to.
+type Input struct {
+	Session fieldtest.Session
+	Rig     fieldtest.Rig
+	Panels  []*fieldtest.PanelModel // one a reading, in order
+}
+
+// Options say how to run the chain.
+type Options struct {
+	Derivation bool       // write down every step
+	Method     stc.Method // asked for by name; empty: the table of package stc decides
+	Limits     limits.Settings
+}
+
+// Defaults returns the options of an ordinary submission.
+func Defaults() Options { return Options{Limits: limits.Default()} }
+
+// An Outcome is what the chain made of a session, readings in their order.
+type Outcome struct {
+	Readings []Judged
+	Session  []fieldtest.Finding // about the session, its rig and its panel models
+	Cautions []fieldtest.Caution
+}
+
+// Judged is what the chain made of one reading.
+type Judged struct {
+	Result     *fieldtest.Result
+	Reason     string // why there is no result, or why it is not ranked
+	Findings   []fieldtest.Finding
+	Derivation []fieldtest.Step
+}
+
+// Worst returns the highest severity of an outcome, empty without doubts.
+func (o *Outcome) Worst() fieldtest.Severity {
+	worst := fieldtest.Severity("")
+	note := func(findings []fieldtest.Finding) {
+		for i := range findings {
+			if heavier(findings[i].Severity, worst) {
+				worst = findings[i].Severity
+			}
+		}
+	}
+	note(o.Session)
+	for i := range o.Readings {
+		note(o.Readings[i].Findings)
+	}
+	return worst
+}
+
+func heavier(a, b fieldtest.Severity) bool {
+	order := map[fieldtest.Severity]int{"": 0, fieldtest.Note: 1, fieldtest.Hold: 2, fieldtest.Reject: 3}
+	return order[a] > order[b]
+}
+
+// Session runs the chain for one session: sun, sky, cell temperature, limits,
+// translation and budget for every reading, then the readings that belong together.
+// It returns an error only for a method asked for by name that the data do not allow
+// (*stc.Refusal). Times, places and numbers must have passed the contract's checks;
+// absurd numbers yield doubts or reasons, never NaN in a result.
+func Session(in *Input, opts Options) (*Outcome, error) {
+	s := newSetup(in, &opts)
+	readings, err := s.readings(in, opts)
+	if err != nil {
+		return nil, err
+	}
+	out := &Outcome{Readings: make([]Judged, len(readings)), Session: s.sessionFindings(in)}
+	s.relate(readings)
+	if opts.Derivation {
+		s.inferWiring(readings)
+	}
+	for i := range readings {
+		out.Readings[i] = s.judged(&readings[i], opts)
+	}
+	out.Cautions = cautions(in, readings)
+	return out, nil
+}
+
+// readings computes every reading up to its budget.
+func (s *setup) readings(in *Input, opts Options) ([]reading, error) {
+	readings := make([]reading, len(in.Session.Readings))
+	plates := make([]rated, 0, 4)
+	models := make([]*fieldtest.PanelModel, 0, 4)
+	for i := range readings {
+		r := &readings[i]
+		r.index = i
+		r.given = readingGiven(&in.Session, &in.Session.Readings[i], s.rig.side)
+		r.rated = plateOf(in.Panels[i], &models, &plates)
+		r.specimen = specimenOf(&in.Session.Readings[i].Panel)
+	}
+	s.lendVoltages(in, readings)
+	var input limits.ReadingInput
+	for i := range readings {
+		r := &readings[i]
+		if err := s.compute(r, &in.Session.Readings[i], &input, opts); err != nil {
+			return nil, err
+		}
+	}
+	return readings, nil
+}
+
+// compute takes one reading through the chain.
+func (s *setup) compute(r *reading, raw *fieldtest.Reading, input *limits.ReadingInput, opts Options) error {
+	s.readSweep(r, raw)
+	s.start(r)
+	if err := s.chooseMethod(r, opts.Method); err != nil {
+		return err
+	}
+	s.judge(r, input)
+	if r.reason != "" {
+		return nil
+	}
+	s.estimateU(r)
+	s.judgeResult(r)
+	return nil
+}
+
+// judgeResult asks whether the area could have yielded the result at all.
+func (s *setup) judgeResult(r *reading) {
+	if r.arrangement == fieldtest.Covered {
+		return
+	}
+	limits.Result(&s.limits, &limits.ResultInput{PowerW: r.value, UPowerW: r.total.Standard, Panel: r.rated.plate}, &r.report)
+}
+
+// plateOf flattens each panel model of a session once.
+func plateOf(m *fieldtest.PanelModel, models *[]*fieldtest.PanelModel, plates *[]rated) *rated {
+	for i, known := range *models {
+		if known == m {
+			return &(*plates)[i]
+		}
+	}
+	if len(*plates) == cap(*plates) { // growing would move what readings point at
+		fresh := panelRated(m)
+		return &fresh
+	}
+	*models, *plates = append(*models, m), append(*plates, panelRated(m))
+	return &(*plates)[len(*plates)-1]
+}
+
+// voltageMinutes is how far apart an open-circuit reading may serve as thermometer.
+const voltageMinutes = 10
+
+// lendVoltages gives operating points without any temperature the open-circuit voltage
+// of the same unit, read within minutes.
+func (s *setup) lendVoltages(in *Input, readings []reading) {
+	for i := range readings {
+		r := &readings[i]
+		if isGiven(r.backC) || isGiven(r.airC) || r.kind != fieldtest.OperatingPoint {
+			continue
+		}
+		for j := range readings {
+			o := &readings[j]
+			near := math.Abs(o.takenAt.Sub(r.takenAt).Minutes()) <= voltageMinutes
+			if o.kind == fieldtest.OpenCircuit && near && o.arrangement == r.arrangement && sameUnit(in, i, j) {
+				r.openV = o.voltageV
+			}
+		}
+	}
+}
+
+func sameUnit(in *Input, i, j int) bool {
+	a, b := &in.Session.Readings[i].Panel, &in.Session.Readings[j].Panel
+	return in.Panels[i] == in.Panels[j] && specimenOf(a) == specimenOf(b)
+}
+
+func specimenOf(p *fieldtest.PanelRef) string {
+	if p.Specimen == "" {
+		return "unit-1"
+	}
+	return p.Specimen
+}
+
+// sessionFindings judges what readings share: inline nameplates are judged with their
+// session, stored ones were judged when they were stored.
+func (s *setup) sessionFindings(in *Input) []fieldtest.Finding {
+	findings := []fieldtest.Finding{}
+	seen := map[*fieldtest.PanelModel]bool{}
+	for i, m := range in.Panels {
+		if seen[m] || in.Session.Readings[i].Panel.Nameplate == nil {
+			continue
+		}
+		seen[m] = true
+		for _, f := range PanelModel(m, s.limits) {
+			f.Pointer = readingPointer(i) + "panel/" + f.Pointer
+			findings = append(findings, f)
+		}
+	}
+	return findings
+}
+
+// PanelModel judges a nameplate and the sizes beside it. Pointers are below the model.
+func PanelModel(m *fieldtest.PanelModel, set limits.Settings) []fieldtest.Finding {
+	var report limits.Report
+	p := panelRated(m)
+	limits.PanelModel(&set, &p.plate, &report)
+	findings := make([]fieldtest.Finding, 0, len(report.Doubts))
+	for i := range report.Doubts {
+		findings = append(findings, findingOf(&report.Doubts[i], ""))
+	}
+	return findings
+}
+
+// judged puts one reading into the words of the answer.
+func (s *setup) judged(r *reading, opts Options) Judged {
+	j := Judged{Reason: r.reason, Findings: make([]fieldtest.Finding, 0, len(r.report.Doubts))}
+	for i := range r.report.Doubts {
+		j.Findings = append(j.Findings, findingOf(&r.report.Doubts[i], readingPointer(r.index)))
+	}
+	if r.reason == "" {
+		j.Result = s.result(r)
+		j.Reason = j.Result.RankableReason
+	}
+	if opts.Derivation {
+		j.Derivation = s.derivation(r)
+	}
+	return j
+}
+
+// result writes the result of a reading.
+func (s *setup) result(r *reading) *fieldtest.Result {
+	t := &r.total
+	res := &fieldtest.Result{
+		StcPowerW: r.value, StcPowerUW: t.Standard, StcPowerLoW: t.Lower, StcPowerHiW: t.Upper, Coverage: 0.95,
+		Method: r.method, IrradianceOrigin: r.origin,
+		Parts:        partsOf(t),
+		EffectiveWM2: r.point.effectiveWM2(), CellC: r.point.cellC(), CellMethod: r.tempMethod,
+		Retention: r.retention, Defaults: s.defaultsOf(r),
+		GammaRelative: r.partShare(partGamma), LowLightRelative: r.partShare(partLowLight),
+	}
+	if isGiven(r.rated.pmaxW) && r.arrangement != fieldtest.Covered {
+		share := r.value / r.rated.pmaxW
+		res.ShareOfRating = &share
+	}
+	res.RankableReason = s.notRanked(r)
+	res.Rankable = res.RankableReason == ""
+	return res
+}
+
+// notRanked says why a result stays out of the rankings of tilted panels.
+func (s *setup) notRanked(r *reading) string {
+	switch {
+	case r.origin == fieldtest.OriginMeasured && r.point.poaWM2 < leastRankableWM2,
+		r.origin == fieldtest.OriginFromGHI && r.point.poaWM2 < leastRankableWM2:
+		return irradianceLow
+	case r.total.Relative() > uncertaintyCeiling:
+		return tooUncertain
+	}
+	return ""
+}
+
+// defaultsOf names what was taken in place of something not given.
+func (s *setup) defaultsOf(r *reading) []string {
+	named := append([]string{}, s.defaults...)
+	add := func(missing bool, what string) {
+		if missing {
+			named = append(named, what)
+		}
+	}
+	add(r.timeHalfMin > 0, "time of the reading: middle of the session")
+	add(!r.rated.gammaStated, "temperature coefficient of power by technology")
+	add(!isGiven(r.point.fixedC) && !isGiven(r.airC), "air 20 C")
+	add(!isGiven(r.point.fixedC) && !isGiven(r.windMS), "wind 1.5 m/s")
+	add(!isGiven(r.warmUpMin), "warm-up not stated")
+	add(r.metered() && r.sensor == fieldtest.OtherSensor, "light meter of unknown class")
+	add(r.rated.technology == fieldtest.UnknownTechnology, "cells of unknown technology")
+	return named
+}
+
+// cautions gathers what could hurt someone, for the session, its rig and its panels.
+func cautions(in *Input, readings []reading) []fieldtest.Caution {
+	return []fieldtest.Caution{}
+}

@@ -1,0 +1,234 @@
+package normalise
+
+import (
+	"math"
+	"strconv"
+
+	"evensun/internal/budget"
+	"evensun/internal/diode"
+	"evensun/internal/fieldtest"
+	"evensun/internal/limits"
+)
+
+// repeatShare is the relative repeatability of one reading in a ratio (common
+// practice, no source).
+const repeatShare = 0.003
+
+// relate judges readings that belong together: covered with its reference, flat with
+// a tilted one.
+func (s *setup) relate(readings []reading) {
+	for i := range readings {
+		r := &readings[i]
+		switch r.arrangement {
+		case fieldtest.Covered:
+			s.relateCovered(readings, r)
+		case fieldtest.Flat:
+			s.relateFlat(readings, r)
+		}
+	}
+}
+
+// pairOf says how much the sun changed from reference to reading and whether a ratio
+// may be given.
+type pairOf struct {
+	lightRatio float64 // reading over reference
+	u          float64 // relative, by the change
+	given      bool
+}
+
+func (s *setup) pair(reference, r *reading) pairOf {
+	metered := reference.origin == fieldtest.OriginMeasured && r.origin == fieldtest.OriginMeasured
+	first, second := reference.clear.POAWM2(), r.clear.POAWM2()
+	if metered {
+		first, second = reference.poaWM2, r.poaWM2
+	}
+	in := limits.PairInput{
+		FirstWM2: first, SecondWM2: second, Measured: metered,
+		SkyClear:     s.condition == fieldtest.Clear,
+		MinutesApart: math.Abs(r.takenAt.Sub(reference.takenAt).Minutes()),
+	}
+	u, ok := limits.Pair(&in, &r.report)
+	return pairOf{lightRatio: second / first, u: zeroIfMissing(u), given: ok && first > 0 && second > 0}
+}
+
+// relateCovered computes what a covered panel kept.
+func (s *setup) relateCovered(readings []reading, r *reading) {
+	cover := s.session.Readings[r.index].Cover
+	if cover == nil {
+		return
+	}
+	reference := s.labelled(readings, cover.ReferenceLabel)
+	if reference == nil || !hasPower(reference) || !hasPower(r) {
+		return
+	}
+	p := s.pair(reference, r)
+	powerU, referenceU := s.readingU(r), s.readingU(reference)
+	power, referenceW := r.point.panelW(), reference.point.panelW()
+	in := limits.CoveredInput{
+		PowerW: power, UPowerW: powerU * power, ReferenceW: referenceW, UReferenceW: referenceU * referenceW,
+		IrradianceRatio: p.lightRatio, Retention: missing, URetention: missing,
+		SectionsCovered: float64(cover.SectionsCovered), SectionsTotal: float64(cover.SectionsTotal),
+		Transmission: number(cover.Transmission), LabelOfReference: cover.ReferenceLabel,
+	}
+	limits.Covered(&in, &r.report)
+	if !p.given {
+		return
+	}
+	value := power / referenceW / p.lightRatio
+	u := value * math.Sqrt(square(powerU)+square(referenceU)+square(p.u))
+	covered := float64(cover.SectionsCovered) * (1 - zeroIfMissing(in.Transmission)) / float64(cover.SectionsTotal)
+	r.retention = &fieldtest.Retention{
+		Measure: fieldtest.ShadeRetention, Value: value, U: u, CoverClass: CoverClass(covered), ReferenceLabel: cover.ReferenceLabel,
+	}
+	r.coverRatio = coverRatio{reference: reference, retained: value, u: u}
+}
+
+// coverRatio is a covered reading beside its reference.
+type coverRatio struct {
+	reference   *reading
+	retained, u float64
+}
+
+// CoverClass returns the class of a covered share of the light (0 to 1) for ranking:
+// "0.25", "0.33" or "0.50" within 0.04, empty outside. Classes are measurands of their
+// own.
+func CoverClass(covered float64) string {
+	for _, c := range []struct {
+		share float64
+		name  string
+	}{{0.25, "0.25"}, {1.0 / 3, "0.33"}, {0.5, "0.50"}} {
+		if math.Abs(covered-c.share) <= 0.04 {
+			return c.name
+		}
+	}
+	return ""
+}
+
+// readingU is the relative standard uncertainty of a power within one session and rig:
+// what the display's step and repetition leave.
+func (s *setup) readingU(r *reading) float64 {
+	return math.Hypot(r.power.Step, repeatShare)
+}
+
+func hasPower(r *reading) bool { return r.point.indicatedW > 0 }
+
+func (s *setup) labelled(readings []reading, label string) *reading {
+	for i := range readings {
+		if labelOf(&s.session.Readings[i], i) == label && readings[i].arrangement != fieldtest.Covered {
+			return &readings[i]
+		}
+	}
+	return nil
+}
+
+// labelOf is a reading's label, by default its number.
+func labelOf(r *fieldtest.Reading, index int) string {
+	if r.Label != "" {
+		return r.Label
+	}
+	return strconv.Itoa(index + 1)
+}
+
+// relateFlat compares a flat reading with the nearest tilted one of the same unit and
+// takes sun angle and usual heating out.
+func (s *setup) relateFlat(readings []reading, r *reading) {
+	reference := s.nearestTilted(readings, r)
+	if r.reason != "" || reference == nil {
+		return
+	}
+	p := s.pair(reference, r)
+	measured := r.point.panelW() / reference.point.panelW()
+	expected := r.yield() / reference.yield()
+	contrast := budget.Contrast(&r.budget, &reference.budget, 0, budget.OfOneSession)
+	own := math.Hypot(s.readingU(r), s.readingU(reference))
+	expectedU := math.Sqrt(max(0, square(contrast.Standard)-square(own)))
+	limits.Flat(&limits.FlatInput{Measured: measured, Expected: expected, URelMeasured: own, URelExpected: expectedU}, &r.report)
+	if !p.given && p.u == 0 {
+		return
+	}
+	sun := r.point.effectiveWM2() / reference.point.effectiveWM2()
+	heat, rest := expected/sun, measured/expected
+	r.retention = &fieldtest.Retention{
+		Measure: fieldtest.FlatRetention, Value: rest, U: rest * contrast.Standard,
+		ReferenceLabel: labelOf(&s.session.Readings[reference.index], reference.index),
+		SunPart:        &sun, HeatPart: &heat, Rest: &rest,
+	}
+}
+
+// yield is what light and heat make of a panel, relative to its power at standard test
+// conditions: G_eff/1000 (1 + gamma (Tc-25)) e(G_eff).
+func (r *reading) yield() float64 {
+	p := &r.point
+	return p.effectiveWM2() / 1000 * (1 + p.gammaPerK*(p.cellC()-25)) * p.relativeEfficiency()
+}
+
+func (s *setup) nearestTilted(readings []reading, r *reading) *reading {
+	var nearest *reading
+	for i := range readings {
+		o := &readings[i]
+		if o.arrangement != fieldtest.Tilted || o.reason != "" || o.rated != r.rated || o.specimen != r.specimen {
+			continue
+		}
+		if nearest == nil || o.takenAt.Sub(r.takenAt).Abs() < nearest.takenAt.Sub(r.takenAt).Abs() {
+			nearest = o
+		}
+	}
+	return nearest
+}
+
+// inferWiring asks, unit by unit, which wiring explains its covered readings.
+func (s *setup) inferWiring(readings []reading) {
+	for i := range readings {
+		r := &readings[i]
+		if r.coverRatio.reference == nil || r.wiring != nil {
+			continue
+		}
+		var evidence []diode.CoveredReading
+		var group []*reading
+		for j := i; j < len(readings); j++ {
+			o := &readings[j]
+			if o.coverRatio.reference != nil && o.rated == r.rated && o.specimen == r.specimen {
+				evidence = append(evidence, s.coveredReading(o))
+				group = append(group, o)
+			}
+		}
+		w := inferenceOf(evidence)
+		for _, o := range group {
+			o.wiring = w
+		}
+	}
+}
+
+// wiringFound is what the covered readings of a unit say of its wiring.
+type wiringFound struct {
+	inference  diode.Inference
+	suggestion *diode.Suggestion
+	ok         bool
+}
+
+func inferenceOf(evidence []diode.CoveredReading) *wiringFound {
+	inference, err := diode.Infer(diode.CommonPrior(), evidence)
+	if err != nil {
+		return &wiringFound{}
+	}
+	w := &wiringFound{inference: inference, ok: true}
+	if inference.Conclusion != diode.Undecided {
+		return w
+	}
+	if next, err := diode.NextReading(diode.CommonPrior(), evidence); err == nil {
+		w.suggestion = &next
+	}
+	return w
+}
+
+func (s *setup) coveredReading(r *reading) diode.CoveredReading {
+	cover := s.session.Readings[r.index].Cover
+	c := diode.CoveredReading{
+		Cover:    diode.Cover{Sections: cover.SectionsTotal, Covered: cover.SectionsCovered, Transmission: zeroIfMissing(number(cover.Transmission))},
+		Retained: r.coverRatio.retained, URetained: r.coverRatio.u,
+	}
+	if reference := r.coverRatio.reference; isGiven(r.voltageV) && isGiven(reference.voltageV) && reference.voltageV > 0 {
+		c.VoltageRatio = r.voltageV / reference.voltageV
+	}
+	return c
+}
