@@ -177,7 +177,7 @@ func (c *crossed) variate(l Term) []float64 {
 }
 
 func (c *crossed) likelihoodNow() float64 { return c.logLik }
-func (c *crossed) tolerance() float64     { return 1e-10 }
+func (c *crossed) tolerance() float64     { return 1e-12 }
 
 // derivatives returns C l and the derivatives of its variance, as of the engine.
 func (c *crossed) derivatives(l map[int]float64) (x []float64, g vec, err error) {

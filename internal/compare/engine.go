@@ -233,10 +233,11 @@ func (e *engine) search() *search {
 	return s
 }
 
-// tolerance of the Newton decrement; with probes their own noise is far above it.
+// tolerance returns the Newton decrement, in squared standard errors of theta, that
+// ends the search: with many readings those errors are small themselves.
 func (e *engine) tolerance() float64 {
-	if e.nrm.dense() {
-		return 1e-10
+	if e.d.n <= 10000 {
+		return 1e-12
 	}
 	return 1e-8
 }

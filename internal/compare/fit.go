@@ -14,6 +14,7 @@ type Fit struct {
 	LogLikelihood float64   // lR (or ML) in the convention of lme4; NaN above DenseLimit
 	Mu            []float64 // estimate of each panel; NaN for a code without readings
 	Converged     bool
+	Passes        int // robust passes; 0 without weights
 	Iterations    int
 	LastStep      float64 // largest relative step of the last iteration
 	Readings      int
@@ -49,6 +50,12 @@ func Estimate(ctx context.Context, t Table, opt Options) (*Fit, error) {
 	if err != nil {
 		return nil, err
 	}
+	if opt.Robust != nil {
+		return estimateRobust(ctx, t, opt, e)
+	}
+	if opt.CapSessions > 0 {
+		return estimateCapped(ctx, t, opt, e)
+	}
 	start, err := e.start()
 	if err != nil {
 		return nil, err
@@ -57,7 +64,7 @@ func Estimate(ctx context.Context, t Table, opt Options) (*Fit, error) {
 	if err != nil {
 		return nil, err
 	}
-	return e.fit(pr), nil
+	return e.capped(pr)
 }
 
 func (e *engine) start() (vec, error) {
@@ -76,6 +83,14 @@ func (e *engine) fit(pr *progress) *Fit {
 	f.LogLikelihood, f.Readings, f.Notes, f.blocks = e.logLik, e.d.n, e.notes, e.d.blocks()
 	f.e, f.solver = e, e
 	return f
+}
+
+// capped returns the fit after the shares are bounded.
+func (e *engine) capped(pr *progress) (*Fit, error) {
+	if err := e.capShares(); err != nil {
+		return nil, err
+	}
+	return e.fit(pr), nil
 }
 
 func newFit(pr *progress, mu []float64, present []bool) *Fit {

@@ -1,10 +1,241 @@
 package compare
 
+import (
+	"context"
+	"fmt"
+	"math"
+)
+
 // Cutoffs are the corners of Hampel's three-part weight.
 type Cutoffs struct{ A, B, C float64 }
 
+const leastWeight = 1e-4
+
+// Weight returns the weight of a standardised residual r:
+//
+//	1 for |r| <= A;  A/|r| up to B;  A (C-|r|)/((C-B)|r|) up to C;  beyond, and at least, 1e-4
+//
+// Source: F. Hampel et al., Robust Statistics, 1986, in the form of MASS psi.hampel.
+func (c Cutoffs) Weight(r float64) float64 {
+	r = math.Abs(r)
+	switch {
+	case math.IsNaN(r) || r <= c.A:
+		return 1
+	case r <= c.B:
+		return c.A / r
+	case r < c.C:
+		return max(leastWeight, c.A*(c.C-r)/((c.C-c.B)*r))
+	}
+	return leastWeight
+}
+
 // An Effect names one effect whose weight a verdict has fixed at 1.
 type Effect struct {
-	Term                   Term
+	Term                   Term  // TesterPanel, SessionPanel or Session
 	Tester, Panel, Session int32 // codes; those the term does not use are ignored
+}
+
+const (
+	robustPasses    = 12
+	dampFrom        = 3
+	settledWeight   = 1e-3
+	weighedReadings = 3 // readings of a cell from which each is judged by the others
+)
+
+// weights are the robust weights of one pass, by sorted index.
+type weights struct{ group, cell, session, reading []float64 }
+
+func newWeights(d *design) *weights {
+	w := &weights{make([]float64, d.groups()), make([]float64, d.cells()), make([]float64, d.sessions()), make([]float64, d.n)}
+	for _, x := range w.all() {
+		for i := range x {
+			x[i] = 1
+		}
+	}
+	return w
+}
+
+func (w *weights) all() [][]float64 { return [][]float64{w.group, w.cell, w.session, w.reading} }
+
+// A robustRun alternates weights and variances of one engine.
+type robustRun struct {
+	e       *engine
+	cut     Cutoffs
+	w       *weights
+	kept    map[Effect]bool
+	passes  int
+	settled bool
+}
+
+func newRobustRun(e *engine) *robustRun {
+	r := &robustRun{e: e, cut: *e.opt.Robust, w: newWeights(e.d), kept: map[Effect]bool{}}
+	for _, k := range e.opt.Keep {
+		r.kept[k.plain()] = true
+	}
+	return r
+}
+
+// plain clears the codes that the term does not use.
+func (e Effect) plain() Effect {
+	switch e.Term {
+	case TesterPanel:
+		e.Session = 0
+	case SessionPanel:
+		e.Tester = 0
+	case Session:
+		e.Tester, e.Panel = 0, 0
+	}
+	return e
+}
+
+// run alternates until no weight moves by more than 0.001.
+func (r *robustRun) run(ctx context.Context, start vec) (*progress, error) {
+	search := r.e.search()
+	pr, err := search.run(ctx, start)
+	for r.passes = 1; err == nil; r.passes++ {
+		moved := r.reweigh()
+		if moved < settledWeight {
+			r.settled = true
+			return pr, nil
+		}
+		if r.passes >= robustPasses {
+			return pr, nil
+		}
+		pr, err = search.run(ctx, pr.theta)
+	}
+	return nil, fmt.Errorf("robust pass %d: %w", r.passes, err)
+}
+
+// reweigh sets weights and additions from the statistics of the last fit and
+// returns the largest change of a weight.
+func (r *robustRun) reweigh() float64 {
+	e, d := r.e, r.e.d
+	keepGroup, keepCell, keepSession := r.keepers()
+	moved := r.level(r.w.group, e.ls.s[TesterPanel], e.ls.v[TesterPanel], e.add.group, keepGroup)
+	moved = max(moved, r.level(r.w.cell, e.ls.s[SessionPanel], e.ls.v[SessionPanel], e.add.cell, keepCell))
+	if !e.opt.SessionFixed {
+		moved = max(moved, r.level(r.w.session, e.ls.s[Session], e.ls.v[Session], e.add.session, keepSession))
+	}
+	for j := range d.sessions() {
+		for c := d.sessStart[j]; c < d.sessStart[j+1]; c++ {
+			moved = max(moved, r.readings(int(c), j))
+		}
+	}
+	return moved
+}
+
+func (r *robustRun) keepers() (group, cell, session func(i int) bool) {
+	none := func(int) bool { return false }
+	if len(r.kept) == 0 {
+		return none, none, none
+	}
+	d := r.e.d
+	testers, panels := d.pairs(d.groupStart)
+	sessions, cellPanels := d.cellLabels()
+	return func(i int) bool { return r.kept[Effect{Term: TesterPanel, Tester: testers[i], Panel: panels[i]}] },
+		func(i int) bool {
+			return r.kept[Effect{Term: SessionPanel, Session: sessions[i], Panel: cellPanels[i]}]
+		},
+		func(i int) bool { return r.kept[Effect{Term: Session, Session: d.sessCode[i]}] }
+}
+
+func (r *robustRun) level(w, s, v, add []float64, keep func(i int) bool) float64 {
+	moved := 0.0
+	for i := range w {
+		if !(v[i] > 0) || keep(i) {
+			continue
+		}
+		own := 1/v[i] - add[i]
+		if !(own > 0) {
+			continue
+		}
+		moved = max(moved, r.set(&w[i], &add[i], s[i]/v[i]/math.Sqrt(own), own))
+	}
+	return moved
+}
+
+// set moves one weight to that of t, damped from the third pass on.
+func (r *robustRun) set(w, add *float64, t, own float64) float64 {
+	next := r.cut.Weight(t)
+	if r.passes >= dampFrom {
+		next = math.Sqrt(next * *w)
+	}
+	if next > 1-1e-12 {
+		next = 1
+	}
+	moved := math.Abs(next - *w)
+	*w, *add = next, own*(1/next-1)
+	return moved
+}
+
+// readings weighs the readings of a cell: each by the others where there are
+// three or more, both alike by their difference where there are two.
+func (r *robustRun) readings(c, j int) float64 {
+	e, d := r.e, r.e.d
+	lo, hi := int(d.cellStart[c]), int(d.cellStart[c+1])
+	if hi-lo < 2 {
+		return 0
+	}
+	moved := 0.0
+	for k := lo; k < hi; k++ {
+		var t, own float64
+		if hi-lo >= weighedReadings {
+			v := e.st.readingInformation(k, c, j, e.ls)
+			own = 1/v - e.add.reading[k]
+			t = e.st.readingScore(k, c, j, e.ls) / v / math.Sqrt(own)
+		} else {
+			own = d.u2[k] + e.st.theta[Residual]
+			t = (d.y[lo] - d.y[lo+1]) / math.Sqrt(d.u2[lo]+d.u2[lo+1]+2*e.st.theta[Residual])
+		}
+		if own > 0 {
+			moved = max(moved, r.set(&r.w.reading[k], &e.add.reading[k], t, own))
+		}
+	}
+	return moved
+}
+
+// estimateRobust fits with bounded influence, variances from capped data.
+func estimateRobust(ctx context.Context, t Table, opt Options, e *engine) (*Fit, error) {
+	part := e
+	capped, smaller := t.capped(opt.CapSessions)
+	if smaller {
+		var err error
+		if part, err = newEngine(capped, opt); err != nil {
+			return nil, err
+		}
+	}
+	run := newRobustRun(part)
+	theta := run.polish()
+	if opt.Start != nil {
+		theta = opt.Start.vec()
+	}
+	pr, err := run.run(ctx, theta)
+	if err != nil {
+		return nil, err
+	}
+	if smaller {
+		if run, err = e.holdRobust(ctx, pr); err != nil {
+			return nil, err
+		}
+	}
+	f, err := e.capped(pr)
+	if err != nil {
+		return nil, err
+	}
+	f.Passes, f.Converged = run.passes, pr.converged && run.settled
+	return f, nil
+}
+
+// holdRobust weighs all the data at the variances of a part of them.
+func (e *engine) holdRobust(ctx context.Context, pr *progress) (*robustRun, error) {
+	active := e.active
+	defer func() { e.active = active }()
+	e.active = [slots]bool{}
+	hold := e.opt.Hold
+	e.opt.Hold = true
+	defer func() { e.opt.Hold = hold }()
+	run := newRobustRun(e)
+	run.polish()
+	_, err := run.run(ctx, pr.theta)
+	return run, err
 }
