@@ -46,6 +46,16 @@ func TestBestOrder(t *testing.T) {
 	}
 }
 
+// What was not measured is assumed, said, and used.
+func TestBestAssumes(t *testing.T) {
+	t.Parallel()
+	got := celltemp.Best(celltemp.Measured{POAWM2: 800})
+	want := celltemp.King(800, 20, 1.5, celltemp.OpenRackPolymer())
+	if got.CellC != want.CellC || got.AirC != 20 || got.WindMS != 1.5 || !got.AirAssumed || !got.WindAssumed {
+		t.Errorf("Best of irradiance alone = %+v, want %v C by air of 20 C and wind of 1.5 m/s", got, want.CellC)
+	}
+}
+
 func TestBestAllocatesNothing(t *testing.T) {
 	air := 25.0
 	m := celltemp.Measured{POAWM2: 1000, AirC: &air}
