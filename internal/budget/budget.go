@@ -30,7 +30,7 @@ const MaxParts = 32
 type Part struct {
 	Name             string
 	Contribution     float64 // signed, in the result's unit: sensitivity times standard uncertainty
-	DegreesOfFreedom float64 // of the standard uncertainty; +Inf where its size is certain
+	DegreesOfFreedom float64 // of the standard uncertainty, at least 1; +Inf where its size is certain
 	Scope            Scope
 }
 
@@ -103,8 +103,10 @@ func (r Result) Of(s Scope) float64 {
 //
 //	u^2 = sum(c_i^2),  nu = u^4/sum(c_i^4/nu_i),  k = t_0.975(nu)
 //
-// with the interval of Interval; estimatedIrradiance says that the irradiance
-// was not measured. Parts must belong to independent inputs.
+// with the interval of Logarithmic where u exceeds LogarithmicAbove or the
+// irradiance was estimated instead of measured, else of Linear. Parts must belong
+// to independent inputs. Effective degrees of freedom below 1, which only parts
+// that state less than 1 can cause, make coverage and interval NaN.
 //
 // Error: the formulas to rounding, k to 1e-10 relative.
 //

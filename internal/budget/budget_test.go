@@ -180,8 +180,8 @@ func FuzzScopesAddUp(f *testing.F) {
 func FuzzWiderInputNeverHelps(f *testing.F) {
 	f.Add(uint8(6), 1.3)
 	f.Add(uint8(13), 4.0)
+	c := reftest.Cases[meteredIn](f, uncertaintyFile, "metered_back_sensor")[0]
 	f.Fuzz(func(t *testing.T, which uint8, factor float64) {
-		c := reftest.Cases[meteredIn](t, uncertaintyFile, "metered_back_sensor")[0]
 		inputs := inputsOf(t, c.In.Inputs)
 		var b budget.Budget
 		b.Evaluate(metered(c.In), inputs)

@@ -10,8 +10,8 @@ const normal975 = 1.959963984540054
 // 1, which a sum of parts with at least 1 each cannot reach.
 //
 // The logarithm of t over its normal limit is a smooth function of 1/nu and is
-// kept as a Chebyshev series on 0..1. That costs a tenth of an iterated
-// inversion.
+// kept as a Chebyshev series on 0..1. That costs less than a hundredth of a
+// library's iterated inversion (BenchmarkCoverage95).
 //
 // Error: below 1e-11 relative for nu from 1 to +Inf, against the closed form of
 // the distribution at whole nu and quadrature of the density in between.

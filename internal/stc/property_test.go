@@ -114,3 +114,54 @@ func FuzzLowLight(f *testing.F) {
 		}
 	})
 }
+
+// Exact sweeps anywhere in the field's range come back to the panel's rating by
+// procedure 4 within 1 %, and procedure 3 between two of them lands on the third.
+func FuzzSweeps(f *testing.F) {
+	f.Add(800.0, 45.0, 950.0, 60.0, 0.5)
+	f.Add(450.0, 20.0, 1150.0, 70.0, 1.2)
+	f.Fuzz(func(t *testing.T, g1, t1, g2, t2, a float64) {
+		first := stc.Conditions{PoaWM2: reftest.Fold(g1, 400, 1200), CellC: reftest.Fold(t1, 10, 70)}
+		second := stc.Conditions{PoaWM2: reftest.Fold(g2, 400, 1200), CellC: reftest.Fold(t2, 10, 70)}
+		q := panelProcedures(panelA(first).ShortCircuitA())[2]
+		moved, err := stc.TranslateSweep(sweepOf(first, 300), stc.Standard(), q)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if top, err := moved.Maximum(); err != nil || math.Abs(top.PowerW()/panelAPmp-1) > 0.01 {
+			t.Errorf("procedure 4 from %+v gives %v W (%v), want %v", first, top.PowerW(), err, panelAPmp)
+		}
+		a = reftest.Fold(a, 0, 1)
+		target := stc.Conditions{PoaWM2: first.PoaWM2 + a*(second.PoaWM2-first.PoaWM2), CellC: first.CellC + a*(second.CellC-first.CellC)}
+		mixed, err := stc.Between(sweepOf(first, 300), sweepOf(second, 300), panelA(first).ShortCircuitA(), panelA(second).ShortCircuitA(), target)
+		if err != nil {
+			return // the same conditions twice, or a pair that shares too little: refused is right
+		}
+		top, err := mixed.Maximum()
+		if want := panelA(target).MaximumPower().PowerW; err != nil || math.Abs(top.PowerW()/want-1) > 0.01 {
+			t.Errorf("procedure 3 between %+v and %+v at %.2f gives %v W (%v), want %v", first, second, a, top.PowerW(), err, want)
+		}
+	})
+}
+
+// Whatever numbers a sweep holds, the answer is a refusal or a finite power that
+// is at least that of its best sample.
+func FuzzMaximumOfAnything(f *testing.F) {
+	f.Add(5.0, 4.9, 3.0, 1.0, 2.0, 3.0)
+	f.Add(math.Inf(1), math.NaN(), -1.0, 0.0, 0.0, 0.0)
+	f.Fuzz(func(t *testing.T, i1, i2, i3, v1, v2, v3 float64) {
+		s := stc.Sweep{VoltageV: []float64{0, v1, v2, v3, 30}, CurrentA: []float64{5, i1, i2, i3, 0}, At: stc.Standard()}
+		top, err := s.Maximum()
+		if err != nil {
+			return
+		}
+		if math.IsNaN(top.PowerW()) || math.IsInf(top.PowerW(), 0) {
+			t.Errorf("maximum of %+v is %v W", s, top.PowerW())
+		}
+		for k, v := range s.VoltageV {
+			if p := v * s.CurrentA[k]; top.PowerW() < p-1e-9*math.Abs(p) {
+				t.Errorf("maximum of %+v is %v W, sample %d has %v W", s, top.PowerW(), k, p)
+			}
+		}
+	})
+}

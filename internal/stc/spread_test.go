@@ -307,21 +307,28 @@ type cellOfMatrix struct {
 	iscA, vocV, impA, vmpV float64
 }
 
-func TestSpreadOfMatrix(t *testing.T) {
-	t.Parallel()
-	const truthW = 285.91025
-	var all, bright []cellOfMatrix
+// matrix returns the points of the power matrix but the one at standard
+// conditions, which is the truth itself, and those of 400 W/m2 and more.
+func matrix(t *testing.T) (all, bright []cellOfMatrix) {
+	t.Helper()
 	for _, r := range rows(t, "matrix_indoor.csv") {
 		c := cellOfMatrix{at: stc.Conditions{PoaWM2: number(t, r, "irradiance_w_m2"), CellC: number(t, r, "cell_temperature_c")},
 			iscA: number(t, r, "isc_a"), vocV: number(t, r, "voc_v"), impA: number(t, r, "imp_a"), vmpV: number(t, r, "vmp_v")}
 		if c.at == stc.Standard() {
-			continue // the truth itself
+			continue
 		}
 		all = append(all, c)
-		if c.at.PoaWM2 >= 400 {
+		if c.at.PoaWM2 >= stc.LowestRankableWM2 {
 			bright = append(bright, c)
 		}
 	}
+	return all, bright
+}
+
+func TestSpreadOfMatrix(t *testing.T) {
+	t.Parallel()
+	const truthW = 285.91025
+	all, bright := matrix(t)
 	simple := func(low stc.LowLight) func(cellOfMatrix) float64 {
 		return func(c cellOfMatrix) float64 {
 			return stc.Simple{GammaPerK: -0.00398, LowLight: low}.Power(c.impA*c.vmpV, c.at)

@@ -83,7 +83,8 @@ func TranslateSweep(s Sweep, to Conditions, by Procedure) (Sweep, error) {
 
 // Maximum returns the point of the highest power, by a parabola through the
 // highest sample and its neighbours in power over voltage. It refuses a sweep
-// whose highest sample is its first or last: the maximum lies outside.
+// whose highest sample is its first or last: the maximum lies outside. Samples
+// that are not numbers are never the highest.
 //
 // Error: below 0.02 % for points 1 % of Vmp apart on an exact curve; noise of
 // single points passes through.
@@ -98,7 +99,11 @@ func (s Sweep) Maximum() (Point, error) {
 	if n < 3 || best == 0 || best == n-1 {
 		return Point{}, refuse(MethodNone, ReasonNoMaximum, "the highest power of the sweep lies at its end")
 	}
-	return s.vertex(best), nil
+	top := s.vertex(best)
+	if !finite(top.VoltageV, top.CurrentA) {
+		return Point{}, refuse(MethodNone, ReasonSweepBroken, "the highest power of the sweep is not a number")
+	}
+	return top, nil
 }
 
 // vertex is the top of the parabola in power over voltage through the sample at
@@ -118,7 +123,7 @@ func (s Sweep) vertex(i int) Point {
 	}
 	slope := slopeL - bend*left
 	step := -slope / (2 * bend)
-	if step < left || step > right {
+	if !(step >= left && step <= right) {
 		return at
 	}
 	power := top + slope*step + bend*step*step
