@@ -62,6 +62,9 @@ func (c *check) offMaximum() {
 		return
 	}
 	expected := (in.VoltageV + or(in.CurrentA, 0)*or(in.CableOhm, 0)) / r
+	if !(expected > 0) { // a cell temperature that its own rule refuses
+		return
+	}
 	relation, bound := "<=", expected*(1+limit)
 	cure := "Tracker not settled, battery full, or load too small?"
 	if r < 1 {

@@ -5,7 +5,8 @@ import "math"
 // FillFactor returns Pmax/(Voc Isc), its ideal values with ideality 1 and 2/3 and
 // the range it may lie in: reject below 0.25 or above the second ideal + 3u, hold
 // below 0.60 or above min(0.86, first ideal + 2u). cells missing: fixed ideals
-// 0.86 and 0.89 (tandem 0.90 and 0.92); uFillFactor is absolute.
+// 0.86 and 0.89 (tandem 0.90 and 0.92); uFillFactor is absolute. Thin film is held
+// below 0.50 only: 9 of 52 listed thin-film nameplates lie between.
 func FillFactor(set *Settings, technology Technology, pmpW, vocV, iscA, cells, cellC, uFillFactor float64) (ff, ideal, idealHighInjection float64, r Range) {
 	ff = pmpW / (vocV * iscA)
 	ideal, idealHighInjection = fillBounds(set, technology, vocV, cells, cellC)
@@ -14,6 +15,9 @@ func FillFactor(set *Settings, technology Technology, pmpW, vocV, iscA, cells, c
 		highest = set.TandemFill
 	}
 	r.Low = Bounds{math.NaN(), 0.60, 0.25}
+	if technology.ThinFilm() {
+		r.Low.Hold = 0.50
+	}
 	r.High = Bounds{math.NaN(), min(highest, ideal+2*uFillFactor), idealHighInjection + 3*uFillFactor}
 	return ff, ideal, idealHighInjection, r
 }
@@ -111,7 +115,7 @@ func CoefficientRange(c Coefficient) Range {
 func GammaAboveBeta(gammaPerK, betaPerK float64) bool { return gammaPerK > betaPerK+0.0003 }
 
 // CellCount judges Voc per cell in series of a crystalline panel: 0.60 to 0.761 V
-// is usual. It returns that voltage, the number of cells to compute with and the
+// is usual (some old poly panels have 0.56). It returns that voltage, the number of cells to compute with and the
 // severity: a note when half of them fits (half-cut cells counted twice), else a
 // hold and the number nearest to Voc/0.68.
 func CellCount(set *Settings, vocV, cells float64) (perCellV, use float64, s Severity) {
@@ -127,9 +131,9 @@ func CellCount(set *Settings, vocV, cells float64) (perCellV, use float64, s Sev
 }
 
 // EffectiveCells returns the number of cells in series that the rules compute
-// with, NaN where the stated one is no help: for crystalline cells CellCount's,
-// for unknown cells the stated one if Voc per cell could be silicon's, else the
-// stated one.
+// with, NaN where the stated one is no help: for crystalline cells CellCount's, for
+// others the stated one unless Voc per cell is lower than any cell's (0.50 V thin
+// film, 0.60 V otherwise).
 func EffectiveCells(set *Settings, technology Technology, vocV, cells float64) float64 {
 	if !(cells > 0) || !(vocV > 0) {
 		return math.NaN()
@@ -138,10 +142,7 @@ func EffectiveCells(set *Settings, technology Technology, vocV, cells float64) f
 	case technology.Crystalline():
 		_, use, _ := CellCount(set, vocV, cells)
 		return use
-	case technology.ThinFilm() || technology == PerovskiteTandem:
-		return cells
-	}
-	if vocV/cells < 0.60 {
+	case technology.ThinFilm() && vocV/cells < 0.50, !technology.ThinFilm() && vocV/cells < 0.60:
 		return math.NaN()
 	}
 	return cells

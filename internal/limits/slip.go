@@ -97,16 +97,20 @@ func UnitSlips(q Quantity, value, low, high float64) []Slip {
 
 // CoefficientSlips is UnitSlips for a temperature coefficient in 1/K, which may
 // have been sent in percent per K or, where perUnit is the Voc or Isc it belongs
-// to (NaN: none), in V/K or A/K; unit names that.
+// to (NaN: none), in V/K or A/K; unit names that. What lands below 0.0001 is no
+// coefficient of a panel and not suggested.
 func CoefficientSlips(value, low, high, perUnit float64, unit string) []Slip {
-	slips := UnitSlips(QuantityCoefficient, value, low, high)
 	if !outside(value, low, high) {
 		return nil
 	}
-	if x := value / perUnit; x >= low && x <= high {
-		slips = append(slips, Slip{unit, x, false})
+	all := append(UnitSlips(QuantityCoefficient, value, low, high), Slip{unit, value / perUnit, false})
+	kept := all[:0]
+	for _, s := range all {
+		if s.Converted >= low && s.Converted <= high && math.Abs(s.Converted) >= 1e-4 {
+			kept = append(kept, s)
+		}
 	}
-	return slips
+	return kept
 }
 
 func outside(x, low, high float64) bool { return x < low || x > high }
