@@ -39,7 +39,8 @@ type progress struct {
 	ai         [][]float64 // average information over free
 	free       []Term
 	releases   [slots]int
-	negligible float64 // variances below it count as 0
+	falls      [slots]int // steps in a row that were stopped at the lowest
+	negligible float64    // variances below it count as 0
 }
 
 // estimate maximises the likelihood from a start; the engine is left evaluated
@@ -114,7 +115,7 @@ func (e *search) improve(pr *progress) (done bool, err error) {
 			pr.converged = true
 			return true, nil
 		}
-		if done, err := e.tryNewton(pr, step); done || err != nil {
+		if done, err := e.tryNewton(pr, e.project(pr, g, step)); done || err != nil {
 			return false, err
 		}
 	}
@@ -209,6 +210,74 @@ func relative(step []float64, pr *progress) float64 {
 	return largest
 }
 
+// lowest returns how far one step may take a variance: to a tenth of itself, to its
+// floor, or, the third time in a row, to 0.
+func (e *search) lowest(pr *progress, l Term) float64 {
+	if e.floor[l] == 0 && pr.falls[l] >= 2 {
+		return 0
+	}
+	return max(0.1*pr.theta[l], e.floor[l])
+}
+
+// project holds the variances that the step would take too low at their lowest
+// and solves for the others.
+func (e *search) project(pr *progress, g vec, step []float64) []float64 {
+	fixed := make([]bool, len(step))
+	for {
+		fresh := false
+		for i, l := range pr.free {
+			if low := e.lowest(pr, l) - pr.theta[l]; !fixed[i] && step[i] < low {
+				fixed[i], fresh = true, true
+				step[i] = low
+			}
+		}
+		if !fresh {
+			break
+		}
+		step = solveRest(pr.ai, listed(g, pr.free), step, fixed)
+	}
+	for i, l := range pr.free {
+		pr.falls[l]++
+		if !fixed[i] {
+			pr.falls[l] = 0
+		}
+	}
+	return step
+}
+
+// solveRest returns the step with the fixed elements kept and AI step = g for the
+// rest; unchanged where that system is singular.
+func solveRest(ai [][]float64, g, step []float64, fixed []bool) []float64 {
+	var rest []int
+	for i, f := range fixed {
+		if !f {
+			rest = append(rest, i)
+		}
+	}
+	a, b := make([][]float64, len(rest)), make([]float64, len(rest))
+	for r, i := range rest {
+		a[r], b[r] = make([]float64, len(rest)), g[i]
+		for c, j := range rest {
+			a[r][c] = ai[i][j]
+		}
+		for j, f := range fixed {
+			if f {
+				b[r] -= ai[i][j] * step[j]
+			}
+		}
+	}
+	if len(rest) == 0 {
+		return step
+	}
+	part, _, ok := newton(a, b)
+	for r, i := range rest {
+		if ok {
+			step[i] = part[r]
+		}
+	}
+	return step
+}
+
 // tryNewton takes the step, no variance to less than a tenth of itself, halved
 // until the likelihood (where it is known) does not fall; false after five halvings.
 func (e *search) tryNewton(pr *progress, step []float64) (bool, error) {
@@ -216,7 +285,7 @@ func (e *search) tryNewton(pr *progress, step []float64) (bool, error) {
 	for share := 1.0; share > 1.0/40; share /= 2 {
 		next := pr.theta
 		for i, l := range pr.free {
-			next[l] = max(next[l]+share*step[i], 0.1*next[l], e.floor[l])
+			next[l] = max(next[l]+share*step[i], e.lowest(pr, l))
 		}
 		if err := e.evaluate(next); err != nil {
 			return false, err

@@ -61,14 +61,14 @@ func (w *weights) all() [][]float64 { return [][]float64{w.group, w.cell, w.sess
 type robustRun struct {
 	e       *engine
 	cut     Cutoffs
-	w       *weights
+	w, last *weights // weights and their last changes
 	kept    map[Effect]bool
 	passes  int
 	settled bool
 }
 
 func newRobustRun(e *engine) *robustRun {
-	r := &robustRun{e: e, cut: *e.opt.Robust, w: newWeights(e.d), kept: map[Effect]bool{}}
+	r := &robustRun{e: e, cut: *e.opt.Robust, w: newWeights(e.d), last: newWeights(e.d), kept: map[Effect]bool{}}
 	for _, k := range e.opt.Keep {
 		r.kept[k.plain()] = true
 	}
@@ -111,10 +111,10 @@ func (r *robustRun) run(ctx context.Context, start vec) (*progress, error) {
 func (r *robustRun) reweigh() float64 {
 	e, d := r.e, r.e.d
 	keepGroup, keepCell, keepSession := r.keepers()
-	moved := r.level(r.w.group, e.ls.s[TesterPanel], e.ls.v[TesterPanel], e.add.group, keepGroup)
-	moved = max(moved, r.level(r.w.cell, e.ls.s[SessionPanel], e.ls.v[SessionPanel], e.add.cell, keepCell))
+	moved := r.level(r.w.group, r.last.group, e.ls.s[TesterPanel], e.ls.v[TesterPanel], e.add.group, keepGroup)
+	moved = max(moved, r.level(r.w.cell, r.last.cell, e.ls.s[SessionPanel], e.ls.v[SessionPanel], e.add.cell, keepCell))
 	if !e.opt.SessionFixed {
-		moved = max(moved, r.level(r.w.session, e.ls.s[Session], e.ls.v[Session], e.add.session, keepSession))
+		moved = max(moved, r.level(r.w.session, r.last.session, e.ls.s[Session], e.ls.v[Session], e.add.session, keepSession))
 	}
 	for j := range d.sessions() {
 		for c := d.sessStart[j]; c < d.sessStart[j+1]; c++ {
@@ -139,7 +139,7 @@ func (r *robustRun) keepers() (group, cell, session func(i int) bool) {
 		func(i int) bool { return r.kept[Effect{Term: Session, Session: d.sessCode[i]}] }
 }
 
-func (r *robustRun) level(w, s, v, add []float64, keep func(i int) bool) float64 {
+func (r *robustRun) level(w, last, s, v, add []float64, keep func(i int) bool) float64 {
 	moved := 0.0
 	for i := range w {
 		if !(v[i] > 0) || keep(i) {
@@ -149,21 +149,23 @@ func (r *robustRun) level(w, s, v, add []float64, keep func(i int) bool) float64
 		if !(own > 0) {
 			continue
 		}
-		moved = max(moved, r.set(&w[i], &add[i], s[i]/v[i]/math.Sqrt(own), own))
+		moved = max(moved, r.set(&w[i], &last[i], &add[i], s[i]/v[i]/math.Sqrt(own), own))
 	}
 	return moved
 }
 
-// set moves one weight to that of t, damped from the third pass on.
-func (r *robustRun) set(w, add *float64, t, own float64) float64 {
+// set moves one weight to that of t, from the
+// third pass on half way (on the log scale) where it turns back.
+func (r *robustRun) set(w, last, add *float64, t, own float64) float64 {
 	next := r.cut.Weight(t)
-	if r.passes >= dampFrom {
+	if r.passes >= dampFrom && (next-*w)**last < 0 {
 		next = math.Sqrt(next * *w)
 	}
 	if next > 1-1e-12 {
 		next = 1
 	}
 	moved := math.Abs(next - *w)
+	*last = next - *w
 	*w, *add = next, own*(1/next-1)
 	return moved
 }
@@ -188,7 +190,7 @@ func (r *robustRun) readings(c, j int) float64 {
 			t = (d.y[lo] - d.y[lo+1]) / math.Sqrt(d.u2[lo]+d.u2[lo+1]+2*e.st.theta[Residual])
 		}
 		if own > 0 {
-			moved = max(moved, r.set(&r.w.reading[k], &e.add.reading[k], t, own))
+			moved = max(moved, r.set(&r.w.reading[k], &r.last.reading[k], &e.add.reading[k], t, own))
 		}
 	}
 	return moved
