@@ -53,13 +53,17 @@ type Estimate struct {
 	WindAssumed bool
 }
 
-// BackDeltaK returns how far cells are above the back at 1000 W/m2 and the half width
-// of that, K: 3 +- 2 with air behind, 1 +- 1 flat, rectangular (common practice).
-func BackDeltaK(a Arrangement) (deltaK, halfWidthK float64) {
+// A Step is how far cells are above the back at 1000 W/m2, and the half width of that.
+type Step struct{ DeltaK, HalfWidthK float64 }
+
+// BackStep returns the step of a folding panel: 3 +- 2 K with air behind, 1 +- 1 K
+// flat, rectangular (common practice: fabric and foam insulate more than the thin
+// sheet of King's modules, 3 K; the ground takes the rear's heat less).
+func BackStep(a Arrangement) Step {
 	if a == Flat {
-		return 1, 1
+		return Step{DeltaK: 1, HalfWidthK: 1}
 	}
-	return 3, 2
+	return Step{DeltaK: 3, HalfWidthK: 2}
 }
 
 // Best returns the cell temperature by the best evidence there is: a sensor on the
@@ -83,10 +87,10 @@ func Best(m Measured) Estimate {
 }
 
 func byBack(m Measured) Estimate {
-	delta, half := BackDeltaK(m.Arrangement)
+	step := BackStep(m.Arrangement)
 	return Estimate{
-		Method: ByBack, ModuleC: *m.BackC, CellC: FromBack(*m.BackC, m.POAWM2, delta),
-		ModelUK: half / math.Sqrt(3) * m.POAWM2 / 1000, DeltaK: delta,
+		Method: ByBack, ModuleC: *m.BackC, CellC: FromBack(*m.BackC, m.POAWM2, step.DeltaK),
+		ModelUK: step.HalfWidthK / math.Sqrt(3) * m.POAWM2 / 1000, DeltaK: step.DeltaK,
 		AirC: math.NaN(), WindMS: math.NaN(),
 	}
 }

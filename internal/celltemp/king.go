@@ -59,7 +59,7 @@ func King(poaWM2, airC, windMS float64, m Mounting) Temperature {
 // Tc = Tm + dT*G/1000.
 //
 // moduleC is Tm, poaWM2 G (0 to 1500 W/m2), deltaK dT at 1000 W/m2 (0 to 5 K: 3
-// with air behind, BackDeltaK).
+// with air behind, BackStep).
 //
 // Error: dT +-2 K with air behind and +-1 K flat, rectangular (common practice:
 // fabric and foam insulate more than the thin sheet of the source).
