@@ -79,6 +79,31 @@ func TestClearSkyBudgets(t *testing.T) {
 	}
 }
 
+// The interval that Combine takes for an estimated irradiance, on the logarithm,
+// lies closer to the sample's at both ends than the symmetric one.
+func TestLogarithmicIntervalIsCloserToMonteCarlo(t *testing.T) {
+	t.Parallel()
+	for _, c := range clearSkyCases(t) {
+		var b budget.Budget
+		b.Evaluate(estimated(c.In), inputsOf(t, c.In.Inputs))
+		r := b.Combine(true)
+		symmetric := budget.Linear(r.Value, r.Standard, r.Coverage)
+		sample, ok := c.Out["monte_carlo"].(map[string]any)
+		if !ok {
+			t.Fatalf("%s: no Monte Carlo digits", c.Name)
+		}
+		for _, end := range []struct {
+			name               string
+			taken, alternative float64
+		}{{"lower_w", r.Lower, symmetric.Lower}, {"upper_w", r.Upper, symmetric.Upper}} {
+			want, ok := sample[end.name].(float64)
+			if !ok || !(math.Abs(end.taken-want) < math.Abs(end.alternative-want)) {
+				t.Errorf("%s %s: %v on the logarithm, %v symmetric, sample %v", c.Name, end.name, end.taken, end.alternative, want)
+			}
+		}
+	}
+}
+
 // Panel B eight minutes after panel A of the haze budget, under the same sky.
 func TestContrastUnderHaze(t *testing.T) {
 	t.Parallel()

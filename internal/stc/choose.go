@@ -2,6 +2,7 @@ package stc
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 )
 
@@ -63,7 +64,7 @@ type Rule struct {
 //
 // On exact curves of a known panel procedures 1 and 2 without kappa err by 0.7
 // to 1.6 %, simple scaling by 0.03 to 0.23 %: hence kappa is a need.
-func Rules() []Rule { return rules[:] }
+func Rules() []Rule { return slices.Clone(rules[:]) }
 
 const bothEnds = NeedSweep | NeedShortEnd | NeedOpenEnd
 

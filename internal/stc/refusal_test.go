@@ -201,3 +201,43 @@ func TestNames(t *testing.T) {
 		}
 	}
 }
+
+func TestEdgesOfTheWiring(t *testing.T) {
+	t.Parallel()
+	if got := (stc.Cable{ConnectorPairs: 4}).ResistanceOhm(); math.Abs(got-0.002) > 1e-15 {
+		t.Errorf("no cable, 4 plugs: %v ohm, want 0.002", got)
+	}
+	if got := (stc.Cable{LengthM: 1}).ResistanceOhm(); !math.IsInf(got, 1) {
+		t.Errorf("a cable without copper: %v ohm, want +Inf", got)
+	}
+	if got := stc.VmpFromVoc(24); math.Abs(got-20.04) > 1e-12 {
+		t.Errorf("VmpFromVoc(24) = %v, want 20.04", got)
+	}
+	if got := stc.Huld2025().Power(100, 0, 25); got != 0 {
+		t.Errorf("power without light = %v, want 0", got)
+	}
+	for technology, want := range map[string]bool{"cigs": true, "amorphous": true, "poly": false, "perovskite_tandem": false, "": false} {
+		if got := stc.ThinFilm(technology); got != want || got && stc.Crystalline(technology) {
+			t.Errorf("ThinFilm(%q) = %v, want %v", technology, got, want)
+		}
+	}
+}
+
+// NaN in gives NaN out, through every step of a point.
+func TestNaNStaysNaN(t *testing.T) {
+	t.Parallel()
+	nan := math.NaN()
+	panel := stc.Simple{GammaPerK: -0.0035, LowLight: stc.DefaultLowLight()}
+	for i, got := range []float64{
+		panel.Power(nan, stc.Standard()), panel.Power(100, stc.Conditions{PoaWM2: nan, CellC: 25}), panel.Power(100, stc.Conditions{PoaWM2: 800, CellC: nan}),
+		stc.Huld2025().Power(100, nan, 25), stc.ADR{KA: 1, KD: -6.6}.Efficiency(stc.Conditions{PoaWM2: nan}),
+		stc.OperatingRatio(nan, 20, 25, -0.003), stc.AtTerminals(nan, 1, 1), stc.FromBattery(100, nan, 1), stc.CopperOhmM(nan),
+	} {
+		if !math.IsNaN(got) {
+			t.Errorf("case %d: %v from NaN", i, got)
+		}
+	}
+	if (stc.Conditions{PoaWM2: nan, CellC: 25}).Near() {
+		t.Error("unknown light counts as near standard conditions")
+	}
+}
