@@ -96,8 +96,10 @@ func TestTurbidityOf(t *testing.T) {
 	if got := sky.TurbidityOf(sky.Clear, &temperate).Middle(); got != 3.5 {
 		t.Errorf("Middle = %v, want 3.5", got)
 	}
-	if got := sky.TurbidityGiven(3); got != (sky.Turbidity{Low: 2.5, High: 3.5}) {
-		t.Errorf("TurbidityGiven(3) = %v, want 2.5 to 3.5", got)
+	for _, given := range []float64{1, 3} {
+		if got := sky.TurbidityGiven(given); got != (sky.Turbidity{Low: given - 0.5, High: given + 0.5}) || got.Middle() != given {
+			t.Errorf("TurbidityGiven(%v) = %v, want 0.5 to both sides", given, got)
+		}
 	}
 }
 

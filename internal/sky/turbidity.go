@@ -52,9 +52,9 @@ func TurbidityOf(sky Condition, site *Site) Turbidity {
 }
 
 // TurbidityGiven returns the range about a turbidity that a tester states: 0.5 to
-// both sides, not below that of clean air, 1 (common practice, no source).
+// both sides, so that its middle is what was stated (common practice, no source).
 func TurbidityGiven(linke float64) Turbidity {
-	return Turbidity{max(1, linke-0.5), max(1, linke+0.5)}
+	return Turbidity{linke - 0.5, linke + 0.5}
 }
 
 // TurbidityFromAerosol returns the Linke turbidity of air with a known load:
