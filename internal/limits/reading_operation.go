@@ -164,10 +164,11 @@ func (c *check) throttled() {
 		}
 	}
 	ofVoc, ofPower, s := ThrottledByBattery(in.VoltageV, c.powerW, n.PmaxW, n.VocV, lenientBeta(c.set, n.BetaPerK, in.CellC), gamma, in.CellC, poa)
-	if s == OK {
+	expected := n.PmaxW * poa / stcWM2 * (1 + gamma*(in.CellC-stcC))
+	if s == OK || !(expected > 0) { // dark, or a temperature that its own rule refuses
 		return
 	}
-	c.out.add(Doubt{Severity: s, Field: c.powerField(), Value: c.powerW, Limit: 0.7 * c.powerW / ofPower, Relation: ">=", Unit: "W",
+	c.out.add(Doubt{Severity: s, Field: c.powerField(), Value: c.powerW, Limit: 0.7 * expected, Relation: ">=", Unit: "W",
 		Basis: []Input{c.vocBasis(), given("pmax_w", n.PmaxW, 0), c.poaInput(poa), c.cellBasis("cell_temperature_c", in.CellC),
 			modelled("share_of_voc", ofVoc), modelled("share_of_expected_power", ofPower)}},
 		ruleThrottled, "70 % of what the rating promises, and the voltage stands at "+number(100*ofVoc, 3)+" % of Voc",

@@ -18,13 +18,6 @@ func (n numbers) get(name string) float64 {
 	return math.NaN()
 }
 
-func (n numbers) or(name string, fallback float64) float64 {
-	if x, ok := n[name].(float64); ok {
-		return x
-	}
-	return fallback
-}
-
 func (n numbers) text(name string) string {
 	s, _ := n[name].(string)
 	return s

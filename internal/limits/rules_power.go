@@ -102,7 +102,8 @@ func lenientGamma(set *Settings, gammaPerK float64, technology Technology, cellC
 // can deliver: the ceilings of current and voltage (without their guard bands)
 // times the ideal fill factor at the voltage ceiling, with ideality 1 at hold and
 // 2/3 at reject. Arguments as in CurrentAboveIsc and VoltageAboveVoc; cells in
-// series may be missing.
+// series may be missing: then the larger of the fixed fill factors and that of the
+// fewest cells that make such a Voc.
 func PowerAboveDiodeBound(set *Settings, n *NameplateInput, geHold, geReject, hotC, coldC, uPowerW float64) Bounds {
 	iHold, iReject := currentCeiling(set, n.IscA, n.AlphaPerK, n.ToleranceHigh, geHold, geReject, hotC)
 	vHold, vReject := voltageCeiling(set, n.VocV, n.BetaPerK, geHold, geReject, coldC)
@@ -112,6 +113,11 @@ func PowerAboveDiodeBound(set *Settings, n *NameplateInput, geHold, geReject, ho
 func diodeBound(set *Settings, n *NameplateInput, iHold, iReject, vHold, vReject, coldC, uPowerW float64) Bounds {
 	fHold, _ := fillBounds(set, n.Technology, vHold, n.CellsInSeries, coldC)
 	_, fReject := fillBounds(set, n.Technology, vReject, n.CellsInSeries, coldC)
+	if !Given(n.CellsInSeries) { // the fewest cells that could make this Voc, so that silence never costs
+		fewest := n.VocV / set.VocPerCellV
+		fHold = math.Max(fHold, IdealFillFactor(vHold, fewest, coldC, 1))
+		fReject = math.Max(fReject, IdealFillFactor(vReject, fewest, coldC, 2.0/3))
+	}
 	return guarded(iHold*vHold*fHold, iReject*vReject*fReject, uPowerW)
 }
 
