@@ -36,7 +36,7 @@ type Effect struct {
 }
 
 const (
-	robustPasses    = 12
+	robustPasses    = 40
 	dampFrom        = 3
 	settledWeight   = 1e-3
 	weighedReadings = 3 // readings of a cell from which each is judged by the others
