@@ -145,7 +145,7 @@ type ReadingInput struct {
 	AirC, WindMS  float64 // of the reading, else of the session
 	WarmUpMin     float64
 	// The weather is the session's and Weather has looked at it: its own rules are
-	// not repeated for every reading.
+	// not repeated for every reading; AirC and WindMS are those it returned.
 	WeatherChecked bool
 }
 

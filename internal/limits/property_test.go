@@ -186,6 +186,32 @@ func TestPairGivesNoRatioAcrossChangingLight(t *testing.T) {
 	}
 }
 
+func TestWeatherSuggests(t *testing.T) {
+	t.Parallel()
+	var out limits.Report
+	got := limits.Weather(&limits.WeatherInput{AirC: 77, WindMS: 3}, &out)
+	if got.AirC != 25 || got.WindMS != 3 || len(out.Doubts) != 1 || out.Doubts[0].Rule != "unit_slip" {
+		t.Errorf("Weather(77, 3) = %+v, %+v, want 25 C and one unit_slip", got, out.Doubts)
+	}
+	out.Reset()
+	got = limits.Weather(&limits.WeatherInput{AirC: -61, WindMS: 80}, &out)
+	if got.AirC != -61 || len(out.Doubts) != 2 || out.Worst() != limits.Reject {
+		t.Errorf("Weather(-61, 80) = %+v, %+v, want two rejects", got, out.Doubts)
+	}
+}
+
+func TestResultAgainstArea(t *testing.T) {
+	t.Parallel()
+	set := limits.Default()
+	for power, want := range map[float64]limits.Severity{200: limits.OK, 256: limits.Hold, 300: limits.Reject} {
+		var out limits.Report
+		limits.Result(&set, &limits.ResultInput{PowerW: power, UPowerW: 6, Panel: panelA()}, &out)
+		if out.Worst() != want {
+			t.Errorf("%v W at STC on 0.95 m2: %v, want %v", power, out.Worst(), want)
+		}
+	}
+}
+
 func TestRigSlips(t *testing.T) {
 	t.Parallel()
 	for mm2, want := range map[float64]limits.Severity{3.31: limits.OK, 18: limits.Hold, 17.5: limits.OK} {

@@ -32,23 +32,30 @@ func Reading(set *Settings, in *ReadingInput, out *Report) {
 }
 
 // keepOnly drops the doubts from index first on whose rule again does not have.
+// Where again doubts the same value, its limit is the better one: it was computed
+// without the slip.
 func (r *Report) keepOnly(first int, again *Report) {
 	kept := r.Doubts[:first]
 	for _, d := range r.Doubts[first:] {
-		if again.has(d.Rule) {
-			kept = append(kept, d)
+		better, found := again.find(d.Rule)
+		if !found {
+			continue
 		}
+		if better.Field == d.Field && better.Value == d.Value {
+			d = better
+		}
+		kept = append(kept, d)
 	}
 	r.Doubts = kept
 }
 
-func (r *Report) has(rule string) bool {
-	for i := range r.Doubts {
-		if r.Doubts[i].Rule == rule {
-			return true
+func (r *Report) find(rule string) (Doubt, bool) {
+	for _, d := range r.Doubts {
+		if d.Rule == rule {
+			return d, true
 		}
 	}
-	return false
+	return Doubt{}, false
 }
 
 // check is one reading with what several rules share.

@@ -97,8 +97,19 @@ func (c *check) headroom() {
 	}
 	d := Doubt{Severity: s, Field: "voltage_v", Value: in.VoltageV, Limit: limit, Relation: relation, Unit: "V", Basis: []Input{
 		given("battery_voltage_v", in.BatteryVoltageV, 0), given("u_voltage_v", in.UVoltageV, c.uVoltageV), word("rig_kind", string(in.Rig))}}
-	c.out.add(d, ruleHeadroom, "what a "+string(in.Rig)+" on a battery of "+number(in.BatteryVoltageV, 4)+" V can hold the panel at",
+	c.out.add(d, ruleHeadroom, "what a "+rigName(in.Rig)+" on a battery of "+number(in.BatteryVoltageV, 4)+" V can hold the panel at",
 		"Was the battery voltage noted as the panel's, or is the rig of another kind?")
+}
+
+// rigName is the kind of rig in words.
+func rigName(kind RigKind) string {
+	switch kind {
+	case MPPTController:
+		return "tracking controller"
+	case PWMController:
+		return "PWM controller"
+	}
+	return string(kind)
 }
 
 func (c *check) notTracker() {
@@ -113,7 +124,7 @@ func (c *check) notTracker() {
 	compare, s := NotATracker(in.Rig, or(n.IscA, n.ImpA), ge, in.VoltageV)
 	d := Doubt{Severity: s, Field: "power_w", Value: c.powerW, Limit: compare, Relation: "=", Unit: "W",
 		Basis: []Input{word("rig_kind", string(in.Rig)), given("isc_a", n.IscA, 0), modelled("irradiance_w_m2", ge), given("voltage_v", in.VoltageV, 0)}}
-	d.Reason = "A " + string(in.Rig) + " does not look for the maximum power point: the power says something about the rig, not about the panel, and is not ranked."
+	d.Reason = "A " + rigName(in.Rig) + " does not look for the maximum power point: the power says something about the rig, not about the panel, and is not ranked."
 	if Given(compare) && Given(c.powerW) {
 		d.Reason += " At this voltage the panel's current would give " + number(compare, 4) + " W, and " + number(c.powerW, 4) + " W came."
 	}

@@ -63,9 +63,11 @@ type WeatherInput struct {
 func NewWeather() WeatherInput { return WeatherInput{AirC: math.NaN(), WindMS: math.NaN()} }
 
 // Weather appends to out what is doubted about the weather of a session, slips
-// first. Fields are paths below the session or reading, as
+// first, and returns the weather with the suggested values of the slips: what to
+// give to the readings of the session, so that one slip is not doubted again in
+// each of them. Fields are paths below the session or reading, as
 // "weather/air_temperature_c".
-func Weather(in *WeatherInput, out *Report) {
+func Weather(in *WeatherInput, out *Report) WeatherInput {
 	fixed := *in
 	before := len(out.Doubts)
 	out.ready(ruleUnitSlip, 0)
@@ -73,11 +75,12 @@ func Weather(in *WeatherInput, out *Report) {
 	slipped := len(out.Doubts)
 	checkWeather(in, out)
 	if slipped == before {
-		return
+		return fixed
 	}
 	var again Report
 	checkWeather(&fixed, &again)
 	out.keepOnly(slipped, &again)
+	return fixed
 }
 
 func checkWeather(in *WeatherInput, out *Report) {
