@@ -111,6 +111,12 @@ func (c *check) powerAboveDiode() {
 	if !c.ready(rulePowerAboveDiode, lack(c.powerW, lacksPower)|lack(n.IscA, lacksIsc)|lack(c.in.Panel.VocV, lacksVoc)) {
 		return
 	}
+	// From 15 thermal voltages a cell on, the ideal fill factor exceeds 0.75: a power
+	// below that needs no logarithms.
+	thermalV := n.CellsInSeries * kOverQ * (c.coldC + kelvin0C)
+	if c.powerW < 0.75*c.iHold*c.vHold && !(c.vHold <= 15*thermalV) {
+		return
+	}
 	b := diodeBound(c.set, n, c.iHold, c.iReject, c.vHold, c.vReject, c.coldC, c.uPowerW)
 	s, limit := b.Above(c.powerW)
 	if s == OK {
