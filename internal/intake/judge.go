@@ -1,0 +1,219 @@
+package intake
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"strings"
+	"time"
+
+	"github.com/google/uuid"
+
+	"evensun/internal/fieldtest"
+	"evensun/internal/normalise"
+	"evensun/internal/stc"
+)
+
+// References are what a session refers to: its rig and, for each reading, the panel
+// model.
+type References struct {
+	Rig    fieldtest.Rig
+	Panels []*fieldtest.PanelModel
+}
+
+// An Ask says how a session is to be judged.
+type Ask struct {
+	Derivation bool
+	Method     string // simple_power, procedure_1 to procedure_4; empty: what the data allow
+}
+
+// Judge takes a prepared session through the chain and returns its receipt, nothing
+// stored: no ids, no sequence. A rule that refuses and is not contested makes a
+// *fieldtest.Refusal with every fault.
+func Judge(s *fieldtest.Session, refs References, ask Ask) (*fieldtest.Receipt, error) {
+	opts := normalise.Defaults()
+	opts.Derivation, opts.Method = ask.Derivation, stc.Method(ask.Method)
+	out, err := normalise.Session(&normalise.Input{Session: *s, Rig: refs.Rig, Panels: refs.Panels}, opts)
+	if err != nil {
+		return nil, methodRefused(err)
+	}
+	contestAll(s, out)
+	if faults := refusals(out); len(faults) > 0 {
+		return nil, impossible(faults, len(s.Readings))
+	}
+	return receipt(s, refs, out), nil
+}
+
+// methodRefused tells that a method asked for by name does not serve the data.
+func methodRefused(err error) error {
+	refusal, ok := errors.AsType[*stc.Refusal](err)
+	if !ok {
+		return err
+	}
+	return &fieldtest.Refusal{
+		Kind: fieldtest.InvalidParameter, Detail: "The method asked for does not serve these data. Nothing was stored.",
+		Faults: []fieldtest.Fault{{Parameter: "method", Code: string(refusal.Reason), Value: string(refusal.Method), Reason: sentence(refusal.Error())}},
+	}
+}
+
+func sentence(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:] + "."
+}
+
+// contestAll turns a refusal that the tester contests into a hold.
+func contestAll(s *fieldtest.Session, out *normalise.Outcome) {
+	for i := range out.Readings {
+		for _, c := range s.Readings[i].Contest {
+			contest(out.Readings[i].Findings, c)
+		}
+	}
+}
+
+func contest(findings []fieldtest.Finding, c fieldtest.Contest) {
+	for i := range findings {
+		f := &findings[i]
+		if f.Rule == c.Rule && f.Severity == fieldtest.Reject {
+			f.Severity = fieldtest.Hold
+			f.Basis["contested_because"] = c.Reason
+		}
+	}
+}
+
+// refusals gathers the faults of a refused submission in document order.
+func refusals(out *normalise.Outcome) []fieldtest.Fault {
+	var faults []fieldtest.Fault
+	add := func(findings []fieldtest.Finding) {
+		for i := range findings {
+			if findings[i].Severity == fieldtest.Reject {
+				faults = append(faults, faultOf(&findings[i]))
+			}
+		}
+	}
+	add(out.Session)
+	for i := range out.Readings {
+		add(out.Readings[i].Findings)
+	}
+	return faults
+}
+
+func faultOf(f *fieldtest.Finding) fieldtest.Fault {
+	return fieldtest.Fault{
+		Pointer: f.Pointer, Code: f.Rule, Value: significant(*f.Value), Limit: significant(*f.Limit), Relation: f.Relation, Unit: f.Unit,
+		Reason: f.Reason, Basis: f.Basis,
+	}
+}
+
+func impossible(faults []fieldtest.Fault, readings int) *fieldtest.Refusal {
+	detail := fmt.Sprintf("%d values of %d readings cannot be right. Nothing was stored.", len(faults), readings)
+	if len(faults) == 1 {
+		detail = "One value cannot be right. Nothing was stored."
+	}
+	return &fieldtest.Refusal{Kind: fieldtest.PhysicallyImpossible, Detail: detail, Faults: faults}
+}
+
+// receipt puts an outcome into the words of the answer.
+func receipt(s *fieldtest.Session, refs References, out *normalise.Outcome) *fieldtest.Receipt {
+	r := &fieldtest.Receipt{
+		Revision: 1, State: fieldtest.SessionAccepted, Affects: []string{},
+		Readings: make([]fieldtest.JudgedReading, len(s.Readings)), Findings: out.Session, Cautions: out.Cautions,
+	}
+	held := holds(out.Session)
+	for i := range s.Readings {
+		r.Readings[i] = judgedReading(s, i, refs.Panels[i], &out.Readings[i], held)
+	}
+	return r
+}
+
+func judgedReading(s *fieldtest.Session, i int, panel *fieldtest.PanelModel, j *normalise.Judged, sessionHeld bool) fieldtest.JudgedReading {
+	raw := &s.Readings[i]
+	out := fieldtest.JudgedReading{
+		Label: raw.Label, Specimen: raw.Panel.Specimen, Kind: raw.Kind, Arrangement: raw.Arrangement,
+		TakenAt: takenAt(s, raw), State: fieldtest.Counted, Result: j.Result, Findings: j.Findings, Derivation: j.Derivation,
+	}
+	if panel.Slug != "" {
+		out.PanelModel = &panel.Slug
+	}
+	if j.Reason != "" {
+		out.ResultReason = &j.Reason
+	}
+	if sessionHeld || holds(j.Findings) {
+		out.State = fieldtest.Held
+	}
+	roundResult(out.Result)
+	return out
+}
+
+func takenAt(s *fieldtest.Session, r *fieldtest.Reading) time.Time {
+	if r.TakenAt != nil {
+		return r.TakenAt.UTC()
+	}
+	return s.StartedAt.Add(s.EndedAt.Sub(s.StartedAt) / 2).UTC()
+}
+
+func holds(findings []fieldtest.Finding) bool {
+	for i := range findings {
+		if findings[i].Severity == fieldtest.Hold {
+			return true
+		}
+	}
+	return false
+}
+
+// HoldSession adds a doubt about the whole session, which holds all its readings.
+func HoldSession(r *fieldtest.Receipt, f fieldtest.Finding) {
+	r.Findings = append(r.Findings, f)
+	for i := range r.Readings {
+		r.Readings[i].State = fieldtest.Held
+	}
+}
+
+// roundResult rounds derived numbers once, at the edge.
+func roundResult(r *fieldtest.Result) {
+	if r == nil {
+		return
+	}
+	for _, x := range []*float64{
+		&r.StcPowerW, &r.StcPowerUW, &r.StcPowerLoW, &r.StcPowerHiW, r.ShareOfRating, &r.EffectiveWM2, &r.CellC, &r.GammaRelative, &r.LowLightRelative,
+		&r.Parts.Reading, &r.Parts.Session, &r.Parts.Rig, &r.Parts.Model, &r.Parts.Common,
+	} {
+		if x != nil {
+			*x = significant(*x)
+		}
+	}
+	if k := r.Retention; k != nil {
+		for _, x := range []*float64{&k.Value, &k.U, k.SunPart, k.HeatPart, k.Rest} {
+			if x != nil {
+				*x = significant(*x)
+			}
+		}
+	}
+}
+
+// significant rounds to six significant digits.
+func significant(x float64) float64 {
+	if x == 0 || math.IsNaN(x) || math.IsInf(x, 0) {
+		return x
+	}
+	scale := math.Pow(10, 5-math.Floor(math.Log10(math.Abs(x))))
+	if math.IsInf(scale, 0) || scale == 0 {
+		return x
+	}
+	return math.Round(x*scale) / scale
+}
+
+// newTester is the doubt about a session of a tester whose first sessions no reviewer
+// has kept yet.
+func newTester(tester uuid.UUID, kept int) fieldtest.Finding {
+	value, limit := float64(kept), float64(sessionsToTrust)
+	return fieldtest.Finding{
+		Rule: "new_tester", Severity: fieldtest.Hold, TesterID: &tester, Pointer: "#", Value: &value, Limit: &limit, Relation: ">=", Unit: "1",
+		Reason: fmt.Sprintf("%d of this tester's sessions were kept by a reviewer; readings count once %d were.", kept, sessionsToTrust),
+		Basis:  map[string]any{"method": normalise.MethodVersion, "source": "common practice, no source"}, State: fieldtest.FindingOpen,
+	}
+}
+
+// sessionsToTrust is how many kept sessions make a tester trusted.
+const sessionsToTrust = 3

@@ -1,0 +1,261 @@
+package ranking
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"sort"
+
+	"evensun/internal/compare"
+	"evensun/internal/seedrand"
+	"evensun/internal/standing"
+)
+
+// Version names the model of the ranking; it is raised when a ranking of the same
+// inputs can change.
+const Version = "1"
+
+// A Fitted is a dataset with its fit and what is counted per panel.
+type Fitted struct {
+	*Dataset
+	Fit         *compare.Fit
+	ModelVar    []float64 // per panel: u_model^2, added once after the fit
+	CommonVar   []float64 // per panel: u_common^2, for absolute figures only
+	Component   []int
+	ByTester    []int // component by shared testers
+	counts      []counts
+	anchored    []bool // per tester
+	information []float64
+	OneTester   bool
+}
+
+// counts are what a panel's estimate rests on.
+type counts struct {
+	readings, sessions, testers int
+	topShare                    float64 // largest share of one tester
+	disputed                    float64 // share of opinions with weight below one half
+}
+
+// random are the random terms of the service's model.
+func random() []compare.Term {
+	return []compare.Term{compare.Tester, compare.Session, compare.TesterPanel, compare.SessionPanel, compare.Residual}
+}
+
+// fit runs the mixed model on a dataset.
+func fit(ctx context.Context, in *Inputs, d *Dataset, start *compare.Theta) (*Fitted, error) {
+	cut := compare.DefaultCutoffs()
+	opts := compare.Options{
+		Random: random(), Robust: &cut, Floor: compare.ServiceFloor(), Keep: d.keeps(in),
+		CapSessions: in.Rules.CapSessions, MaxShare: in.Rules.ShareBound, Seed: d.Seed, Start: start,
+	}
+	if !repeats(d) { // nothing tells a reading's own scatter from its cell's
+		opts.Random = opts.Random[:4]
+	}
+	f, err := compare.Estimate(ctx, d.Table, opts.Few(len(d.Testers)))
+	if err != nil {
+		return nil, fmt.Errorf("fit %s: %w", d.Name, err)
+	}
+	out := &Fitted{Dataset: d, Fit: f, Component: d.components(), ByTester: d.testerComponents(), OneTester: len(d.Testers) == 1}
+	out.shared()
+	out.count(in)
+	return out, nil
+}
+
+// repeats tells whether some cell has more than one reading.
+func repeats(d *Dataset) bool {
+	type cell struct{ session, panel int32 }
+	seen := map[cell]bool{}
+	for i := range d.Rows {
+		c := cell{d.Rows[i].Session, d.Rows[i].Panel}
+		if seen[c] {
+			return true
+		}
+		seen[c] = true
+	}
+	return false
+}
+
+// keeps are the effects whose weight a reviewer fixed at 1.
+func (d *Dataset) keeps(in *Inputs) []compare.Effect {
+	find := func(list []string, s string) int32 {
+		i := sort.SearchStrings(list, s)
+		if i < len(list) && list[i] == s {
+			return int32(i)
+		}
+		return -1
+	}
+	var out []compare.Effect
+	for _, k := range in.Keeps {
+		e := compare.Effect{Panel: find(d.Panels, k.Panel), Tester: -1, Session: -1}
+		for i, id := range d.Testers {
+			if id == linked(in, k.TesterID) {
+				e.Tester = int32(i)
+			}
+		}
+		for i, id := range d.Sessions {
+			if id == k.SessionID {
+				e.Session = int32(i)
+			}
+		}
+		switch k.Level {
+		case "tester:panel":
+			e.Term = compare.TesterPanel
+		case "session:panel":
+			e.Term = compare.SessionPanel
+		case "session":
+			e.Term = compare.Session
+		default:
+			continue
+		}
+		out = append(out, e)
+	}
+	return out
+}
+
+// shared averages the parts that do not average out over sessions, weighted by the
+// information of each reading.
+func (f *Fitted) shared() {
+	n := len(f.Panels)
+	f.ModelVar, f.CommonVar = make([]float64, n), make([]float64, n)
+	weight := make([]float64, n)
+	for i := range f.Rows {
+		r := &f.Rows[i]
+		w := 1 / (r.U*r.U + 1e-6)
+		parts := r.Observation.Result.Parts
+		if r.Observation.Result.Retention != nil { // a ratio of one panel with itself: shared parts cancel
+			parts.Model, parts.Common = 0, 0
+		}
+		f.ModelVar[r.Panel] += w * parts.Model * parts.Model
+		f.CommonVar[r.Panel] += w * parts.Common * parts.Common
+		weight[r.Panel] += w
+	}
+	for p := range weight {
+		if weight[p] > 0 {
+			f.ModelVar[p] /= weight[p]
+			f.CommonVar[p] /= weight[p]
+		}
+	}
+}
+
+// count gathers what each panel's estimate rests on.
+func (f *Fitted) count(in *Inputs) {
+	n := len(f.Panels)
+	f.counts = make([]counts, n)
+	sessions, testers := make([]map[int32]bool, n), make([]map[int32]bool, n)
+	for p := range n {
+		sessions[p], testers[p] = map[int32]bool{}, map[int32]bool{}
+	}
+	f.anchored = f.anchoredTesters(in)
+	for i := range f.Rows {
+		r := &f.Rows[i]
+		f.counts[r.Panel].readings++
+		sessions[r.Panel][r.Session] = true
+		if f.anchored[r.Tester] {
+			testers[r.Panel][r.Tester] = true
+		}
+	}
+	for p := range n {
+		f.counts[p].sessions, f.counts[p].testers = len(sessions[p]), len(testers[p])
+	}
+	for _, s := range f.Fit.Shares() {
+		c := &f.counts[s.Panel]
+		c.topShare = max(c.topShare, s.Share)
+	}
+	f.dispute()
+}
+
+// anchoredTesters are those whose data others can check: enough sessions with panels
+// that at least two other testers read. In a service of few testers everybody counts.
+func (f *Fitted) anchoredTesters(in *Inputs) []bool {
+	readers := make([]map[int32]bool, len(f.Panels))
+	for i := range f.Rows {
+		r := &f.Rows[i]
+		if readers[r.Panel] == nil {
+			readers[r.Panel] = map[int32]bool{}
+		}
+		readers[r.Panel][r.Tester] = true
+	}
+	shared := make([]map[int32]bool, len(f.Testers))
+	for i := range f.Rows {
+		r := &f.Rows[i]
+		if len(readers[r.Panel]) >= 3 {
+			if shared[r.Tester] == nil {
+				shared[r.Tester] = map[int32]bool{}
+			}
+			shared[r.Tester][r.Session] = true
+		}
+	}
+	anchored := make([]bool, len(f.Testers))
+	for t := range anchored {
+		anchored[t] = len(f.Testers) < fewTesters || len(shared[t]) >= in.Rules.AnchoredAfter
+	}
+	return anchored
+}
+
+// fewTesters is the number of testers below which nobody can be checked by two others
+// often enough, and all count.
+const fewTesters = 5
+
+// dispute finds panels whose testers fall into two camps.
+func (f *Fitted) dispute() {
+	level := f.Fit.Level(compare.TesterPanel)
+	low, all := make([]float64, len(f.Panels)), make([]float64, len(f.Panels))
+	for i := range level.Len() {
+		all[level.Panel[i]]++
+		if level.Weight(i) < 0.5 {
+			low[level.Panel[i]]++
+		}
+	}
+	for p := range all {
+		if all[p] > 0 {
+			f.counts[p].disputed = low[p] / all[p]
+		}
+	}
+}
+
+// covariance of two panels' logarithmic estimates, with the panel models' own parts.
+func (f *Fitted) covariance(i, j int) float64 {
+	c := f.Fit.Cov(i, j)
+	if i == j {
+		c += f.ModelVar[i]
+	}
+	return c
+}
+
+// family makes the list of some panels with further variance on each.
+func (f *Fitted) family(members []int, estimates, extra []float64) (*standing.Family, error) {
+	dof := f.medianDof(members)
+	if !f.Fit.Dense() {
+		se := make([]float64, len(members))
+		for k, p := range members {
+			se[k] = math.Sqrt(f.covariance(p, p) + extra[k])
+		}
+		return standing.NewSeparate(estimates, se, dof)
+	}
+	return standing.New(estimates, symmetric{n: len(members), at: func(a, b int) float64 {
+		c := f.covariance(members[a], members[b])
+		if a == b {
+			c += extra[a]
+		}
+		return c
+	}}, dof)
+}
+
+// medianDof is the median of the degrees of freedom of neighbouring contrasts; all
+// pairs would cost as much as the fit.
+func (f *Fitted) medianDof(members []int) float64 {
+	var dofs []float64
+	step := max(1, len(members)/64)
+	for k := 0; k+step < len(members); k += step {
+		if c, err := f.Fit.Contrast(members[k], members[k+step]); err == nil {
+			dofs = append(dofs, c.Dof)
+		}
+	}
+	if len(dofs) == 0 {
+		return math.Inf(1)
+	}
+	sort.Float64s(dofs)
+	return max(1, dofs[len(dofs)/2])
+}
+
+func (f *Fitted) stream(purpose uint64) *seedrand.Stream { return seedrand.New(f.Seed ^ purpose) }

@@ -1,0 +1,118 @@
+package ranking
+
+import (
+	"bytes"
+	"sort"
+	"time"
+
+	"github.com/google/uuid"
+
+	"evensun/internal/fieldtest"
+)
+
+// An Observation is a normalised reading with what it belongs to.
+type Observation struct {
+	ReadingID     uuid.UUID
+	SessionID     uuid.UUID
+	Revision      int    // of the session
+	ContentSHA256 string // of the session
+	TesterID      uuid.UUID
+	RigID         uuid.UUID
+	RigRevision   int
+	RigKind       fieldtest.RigKind
+	Panel         string // slug
+	Specimen      string
+	Label         string
+	TakenAt       time.Time
+	LatitudeDeg   float64
+	LongitudeDeg  float64
+	Arrangement   fieldtest.Arrangement
+	State         fieldtest.ReadingState
+	Result        *fieldtest.Result // nil: none
+}
+
+// metered tells whether a light meter gave the irradiance.
+func (o *Observation) metered() bool {
+	return o.Result != nil && o.Result.IrradianceOrigin != fieldtest.OriginClearSky
+}
+
+// A Panel is what a panel model's figures are made with. A nil pointer is unknown.
+type Panel struct {
+	Slug        string
+	Revision    int
+	PmaxW       *float64
+	MassKg      *float64
+	CellAreaM2  *float64
+	PanelAreaM2 *float64
+	Prices      []fieldtest.Price
+}
+
+// A Keep is a reviewer's word that an effect which looks odd is right: its weight
+// stays 1.
+type Keep struct {
+	Level     string // tester:panel, session:panel, session
+	TesterID  uuid.UUID
+	SessionID uuid.UUID
+	Panel     string
+}
+
+// Inputs are all that a ranking is computed from.
+type Inputs struct {
+	Observations []Observation
+	Panels       []Panel
+	Keeps        []Keep
+	Linked       map[uuid.UUID]uuid.UUID // testers that a reviewer found to be one
+	Through      int64                   // ledger sequence that the inputs cover
+	At           time.Time
+	Rules        Rules
+}
+
+// sorted brings observations into the one order that every sum is taken in.
+func sorted(list []Observation) []Observation {
+	out := append([]Observation(nil), list...)
+	sort.Slice(out, func(i, j int) bool { return less(&out[i], &out[j]) })
+	return out
+}
+
+func less(a, b *Observation) bool {
+	if c := bytes.Compare(a.TesterID[:], b.TesterID[:]); c != 0 {
+		return c < 0
+	}
+	if c := bytes.Compare(a.SessionID[:], b.SessionID[:]); c != 0 {
+		return c < 0
+	}
+	if a.Panel != b.Panel {
+		return a.Panel < b.Panel
+	}
+	return bytes.Compare(a.ReadingID[:], b.ReadingID[:]) < 0
+}
+
+// Rules hold the conditions of a rank. All are common practice, no source.
+type Rules struct {
+	MinTesters           int     `json:"min_testers"`
+	MinSessions          int     `json:"min_sessions"`
+	MinReadings          int     `json:"min_readings"`
+	MaxTesterShare       float64 `json:"max_tester_share"`       // of the information on a panel
+	MaxDisputed          float64 `json:"max_disputed"`           // share of opinions with weight below one half
+	MaxHalfWidth         float64 `json:"max_half_width"`         // of the 95 % interval of ln(share)
+	MaxU                 float64 `json:"max_u"`                  // relative uncertainty of a usable reading
+	MeteredTesters       int     `json:"metered_testers"`        // from so many the level rests on meters
+	CapSessions          int     `json:"cap_sessions"`           // of a tester, for the variances
+	ShareBound           float64 `json:"share_bound"`            // of one tester on one panel
+	AnchoredAfter        int     `json:"anchored_after"`         // sessions shared with others before a tester counts
+	FreeSessionVariance  float64 `json:"free_session_variance"`  // of an unmetered session once meters give the level
+	UMassKg              float64 `json:"u_mass_kg"`              // standard uncertainties of the divisors
+	UCellAreaRelative    float64 `json:"u_cell_area_relative"`   //
+	UPanelAreaRelative   float64 `json:"u_panel_area_relative"`  //
+	LeastRetention       float64 `json:"least_retention"`        // a smaller one counts as this
+	ConfidenceOfInterval float64 `json:"confidence_of_interval"` //
+}
+
+// DefaultRules returns the conditions in force without an override.
+func DefaultRules() Rules {
+	return Rules{
+		MinTesters: 2, MinSessions: 2, MinReadings: 3, MaxTesterShare: 0.8, MaxDisputed: 1.0 / 3, MaxHalfWidth: 0.25, MaxU: 0.20,
+		MeteredTesters: 3, CapSessions: 20, ShareBound: 0.5, AnchoredAfter: 3, FreeSessionVariance: 100,
+		UMassKg: 0.05, UCellAreaRelative: 0.01, UPanelAreaRelative: 0.005, LeastRetention: 0.02, ConfidenceOfInterval: 0.95,
+	}
+}

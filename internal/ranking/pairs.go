@@ -1,0 +1,148 @@
+package ranking
+
+import (
+	"fmt"
+	"math"
+
+	"evensun/internal/fieldtest"
+)
+
+// Compare returns the pairs of some panel models on one measure: how much better one
+// is, how sure that is, and on what it rests. Panels without a usable reading are a
+// *fieldtest.Refusal.
+func (out *Output) Compare(in *Inputs, measure, currency string, slugs []string) (*fieldtest.Comparison, error) {
+	f := out.Fit(datasetOf(measure))
+	if f == nil {
+		return nil, unread(slugs[0])
+	}
+	c := &fieldtest.Comparison{Measure: measure, ComputedThrough: in.Through, Pairs: []fieldtest.Pair{}, Cautions: []fieldtest.Caution{}}
+	panels := map[string]*Panel{}
+	for i := range in.Panels {
+		panels[in.Panels[i].Slug] = &in.Panels[i]
+	}
+	for i := range slugs {
+		for j := i + 1; j < len(slugs); j++ {
+			p, err := f.pair(in, measure, currency, panels, slugs[i], slugs[j])
+			if err != nil {
+				return nil, err
+			}
+			c.Pairs = append(c.Pairs, p)
+		}
+	}
+	c.Cautions = pairCautions(c.Pairs)
+	return c, nil
+}
+
+func datasetOf(measure string) string {
+	switch measure {
+	case fieldtest.ShadeRetention:
+		return "covered/" + coverClasses()[0]
+	case fieldtest.FlatRetention:
+		return "flat"
+	}
+	return "tilted"
+}
+
+func unread(slug string) error {
+	return &fieldtest.Refusal{Kind: fieldtest.InvalidParameter, Detail: "A panel model has no counted reading for this measure.",
+		Faults: []fieldtest.Fault{{Parameter: "models", Code: "no_readings", Value: slug, Reason: fmt.Sprintf("%s has no counted reading for this measure.", slug)}}}
+}
+
+// pair compares two panels on the logarithmic scale.
+func (f *Fitted) pair(in *Inputs, measure, currency string, panels map[string]*Panel, a, b string) (fieldtest.Pair, error) {
+	i, ok := f.index(a)
+	if !ok {
+		return fieldtest.Pair{}, unread(a)
+	}
+	j, ok := f.index(b)
+	if !ok {
+		return fieldtest.Pair{}, unread(b)
+	}
+	ma, mb := meritOf(measure, currency, panels[a], &in.Rules), meritOf(measure, currency, panels[b], &in.Rules)
+	for slug, m := range map[string]merit{a: ma, b: mb} {
+		if m.missing != "" {
+			return fieldtest.Pair{}, &fieldtest.Refusal{Kind: fieldtest.InvalidParameter, Detail: "A figure cannot be made.",
+				Faults: []fieldtest.Fault{{Parameter: "models", Code: m.missing, Value: slug, Reason: "Needs " + m.needs + "."}}}
+		}
+	}
+	contrast, err := f.Fit.Contrast(i, j)
+	if err != nil {
+		return fieldtest.Pair{}, fmt.Errorf("compare %s and %s: %w", a, b, err)
+	}
+	contrast.Estimate += ma.lnFactor - mb.lnFactor
+	contrast.SE = math.Sqrt(contrast.SE*contrast.SE + f.ModelVar[i] + f.ModelVar[j] + ma.variance + mb.variance)
+	lo, hi := contrast.Interval(in.Rules.ConfidenceOfInterval)
+	p := fieldtest.Pair{
+		A: a, B: b, Ratio: significant(math.Exp(contrast.Estimate)), RatioLo: significant(math.Exp(lo)), RatioHi: significant(math.Exp(hi)),
+		Coverage: in.Rules.ConfidenceOfInterval, ProbabilityABetter: significant(contrast.ProbabilityAbove()), ToldApart: lo > 0 || hi < 0,
+	}
+	f.basis(&p, i, j)
+	return p, nil
+}
+
+// basis says on what a comparison rests.
+func (f *Fitted) basis(p *fieldtest.Pair, i, j int) {
+	switch {
+	case f.Component[i] == f.Component[j]:
+		path := f.path(i, j)
+		p.PathSessions = &path
+		p.Basis = "through_other_panels"
+		if path == 1 {
+			p.Basis = "same_session"
+		}
+	case f.ByTester[i] == f.ByTester[j]:
+		p.Basis = "same_tester"
+	default:
+		p.Basis = "absolute_scale"
+	}
+}
+
+// path is the smallest number of sessions that lead from one panel to another.
+func (f *Fitted) path(from, to int) int {
+	panelsOf, sessionsOf := make([][]int32, len(f.Sessions)), make([][]int32, len(f.Panels))
+	for i := range f.Rows {
+		r := &f.Rows[i]
+		panelsOf[r.Session] = append(panelsOf[r.Session], r.Panel)
+		sessionsOf[r.Panel] = append(sessionsOf[r.Panel], r.Session)
+	}
+	distance := map[int32]int{int32(from): 0}
+	queue := []int32{int32(from)}
+	for len(queue) > 0 {
+		p := queue[0]
+		queue = queue[1:]
+		for _, s := range sessionsOf[p] {
+			for _, q := range panelsOf[s] {
+				if _, seen := distance[q]; seen {
+					continue
+				}
+				distance[q] = distance[p] + 1
+				if int(q) == to {
+					return distance[q]
+				}
+				queue = append(queue, q)
+			}
+			panelsOf[s] = nil
+		}
+	}
+	return 0
+}
+
+func pairCautions(pairs []fieldtest.Pair) []fieldtest.Caution {
+	cautions := []fieldtest.Caution{}
+	seen := map[string]bool{}
+	add := func(id, text string) {
+		if !seen[id] {
+			seen[id] = true
+			cautions = append(cautions, fieldtest.Caution{ID: id, Level: "inform", Text: text})
+		}
+	}
+	for _, p := range pairs {
+		switch p.Basis {
+		case "same_tester":
+			add("compared_across_sessions", "Some pairs were read by one tester but never in one session: their interval is wider for it.")
+		case "absolute_scale":
+			add("not_compared_side_by_side", "Some pairs have no session and no tester in common: the comparison rests on absolute figures, with all errors of rigs and testers in its interval.")
+		}
+	}
+	return cautions
+}
