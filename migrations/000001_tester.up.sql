@@ -6,6 +6,7 @@ CREATE TABLE tester (
   id           uuid PRIMARY KEY,
   display_name text NOT NULL CHECK (length(display_name) BETWEEN 1 AND 100),
   trusted      boolean NOT NULL, -- false: sessions are held until three were kept
+  profile_salt bytea CHECK (length(profile_salt) = 16), -- hashed with the profile into the ledger; NULL: destroyed when the tester left
   created_at   timestamptz NOT NULL,
   sequence     bigint NOT NULL CHECK (sequence > 0) -- in the ledger
 );

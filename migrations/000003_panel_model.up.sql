@@ -6,6 +6,5 @@ CREATE TABLE panel_model (
   id         uuid PRIMARY KEY,
   slug       text NOT NULL CONSTRAINT panel_model_slug UNIQUE CHECK (slug ~ '^[a-z0-9]+(-[a-z0-9]+)*$' AND length(slug) <= 80),
   revision   integer NOT NULL CHECK (revision >= 1), -- the current one
-  created_by uuid NOT NULL,
-  created_at timestamptz NOT NULL
+  created_by uuid NOT NULL
 );

@@ -5,7 +5,6 @@ SET LOCAL lock_timeout = '5s';
 CREATE TABLE rig (
   id         uuid PRIMARY KEY,
   tester_id  uuid NOT NULL REFERENCES tester (id),
-  revision   integer NOT NULL CHECK (revision >= 1), -- the current one
-  created_at timestamptz NOT NULL
+  revision   integer NOT NULL CHECK (revision >= 1) -- the current one
 );
 CREATE INDEX rig_tester ON rig (tester_id, id);

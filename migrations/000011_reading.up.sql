@@ -39,3 +39,5 @@ CREATE TABLE reading (
   CONSTRAINT reading_specimen FOREIGN KEY (specimen_id) REFERENCES specimen (id)
 );
 CREATE INDEX reading_panel_model ON reading (panel_model_id, state);
+CREATE INDEX reading_rig ON reading (rig_id);
+CREATE INDEX reading_tester ON reading (tester_id);

@@ -1,0 +1,2 @@
+-- The newest row's place.
+SELECT sequence, at, hash FROM ledger_head WHERE id = 1;

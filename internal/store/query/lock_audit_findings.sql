@@ -1,0 +1,8 @@
+-- All findings that audits raised by rules $1, with the newest verdict on each, locked in
+-- the order in which all audits lock them.
+SELECT f.id, f.identity, f.state, f.reading_id, f.session_id, f.rig_id, f.panel_model, f.tester_id,
+  (SELECT v.verdict FROM verdict AS v WHERE v.finding_id = f.id ORDER BY v.sequence DESC, v.id DESC LIMIT 1)
+FROM finding AS f
+WHERE f.identity IS NOT NULL AND f.rule = ANY ($1::text[])
+ORDER BY f.id
+FOR UPDATE OF f;

@@ -1,0 +1,2 @@
+-- Sets the state of finding $1.
+UPDATE finding SET state = $2 WHERE id = $1;

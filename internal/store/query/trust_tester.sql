@@ -1,0 +1,2 @@
+-- Sets whether tester $1 is trusted.
+UPDATE tester SET trusted = $2 WHERE id = $1;

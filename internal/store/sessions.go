@@ -1,0 +1,220 @@
+package store
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgconn"
+
+	"evensun/internal/fieldtest"
+)
+
+// A SessionWrite is one revision of a session with all that was made of it.
+type SessionWrite struct {
+	ID             uuid.UUID
+	Revision       int // 1 for a new session; ReviseSession fills it in
+	TesterID       uuid.UUID
+	RigID          uuid.UUID
+	RigRevision    int
+	Raw            []byte                       // the submission, whole, place already rounded
+	SHA256         string                       // content hash, by which the same session is known again
+	Session        fieldtest.Session            // parsed, defaults filled in
+	Judged         []fieldtest.JudgedReading    // one a reading, in order; ids, states, results and findings set
+	Findings       []fieldtest.Finding          // of the session itself
+	Method         string                       // version of rules and models
+	NewModels      []fieldtest.StoredPanelModel // described inline under a new slug; ids set
+	ModelRevisions map[string]int               // slug to the revision judged with
+	ReasonCode     string                       // of a revision
+	Reason         string                       // of a revision
+}
+
+// SaveSession stores a new session with its readings, results and findings. If the
+// tester has stored the same content before, the write fails with *ExistingSession;
+// if the client_ref stands for other content, with a name_taken refusal.
+func (tx *Tx) SaveSession(w SessionWrite) error {
+	w.Revision = 1
+	return tx.addRevision("session_accepted", w, nil)
+}
+
+// ReviseSession stores the next revision of session w.ID if its current revision is
+// ifRevision, and takes the old one's readings out of the rankings. A withdrawn
+// session is not revised.
+func (tx *Tx) ReviseSession(ctx context.Context, w SessionWrite, ifRevision int) (int, error) {
+	current, err := tx.lockSession(ctx, w.ID, &ifRevision)
+	if err != nil {
+		return 0, err
+	}
+	w.Revision, w.TesterID = current.revision+1, current.testerID
+	tx.early.Queue(query("supersede_readings"), w.ID, current.revision)
+	return w.Revision, tx.addRevision("session_revised", w, func(at sealedAt) {
+		at.batch.Queue(query("supersede_session"), w.ID, current.revision, at.sequence)
+	})
+}
+
+// WithdrawSession takes session id out of the rankings, not out of the record.
+// ifRevision nil accepts any current revision.
+func (tx *Tx) WithdrawSession(ctx context.Context, id uuid.UUID, ifRevision *int, reason string) error {
+	current, err := tx.lockSession(ctx, id, ifRevision)
+	if err != nil {
+		return err
+	}
+	tx.early.Queue(query("supersede_readings"), id, current.revision)
+	tx.touch(arrangementGroups()...)
+	content := map[string]any{"id": id, "revision": current.revision, "reason": reason}
+	return tx.recordValue("session_withdrawn", id.String(), content, func(at sealedAt) {
+		at.batch.Queue(query("withdraw_session"), id, current.revision, reason)
+	})
+}
+
+type currentSession struct {
+	revision int
+	testerID uuid.UUID
+}
+
+// lockSession locks the current revision of a session against other changes.
+func (tx *Tx) lockSession(ctx context.Context, id uuid.UUID, ifRevision *int) (currentSession, error) {
+	var c currentSession
+	var state fieldtest.SessionState
+	err := tx.conn.QueryRow(ctx, query("lock_session"), id).Scan(&c.revision, &c.testerID, &state)
+	if errors.Is(err, pgx.ErrNoRows) { // unknown, or revised by the transaction we waited for
+		return c, tx.movedOn(ctx, id)
+	}
+	if err != nil {
+		return c, found(err, "session", id.String())
+	}
+	if state == fieldtest.SessionWithdrawn {
+		return c, &fieldtest.Refusal{Kind: fieldtest.IllegalTransition, Detail: "This session is withdrawn; nothing was stored. A withdrawn session stays as it is: submit a new one."}
+	}
+	if ifRevision != nil && *ifRevision != c.revision {
+		return c, staleRevision(c.revision)
+	}
+	return c, nil
+}
+
+func (tx *Tx) movedOn(ctx context.Context, id uuid.UUID) error {
+	var current int
+	if err := tx.conn.QueryRow(ctx, query("session_current"), id).Scan(&current); err != nil {
+		return found(err, "session", id.String())
+	}
+	return staleRevision(current)
+}
+
+// addRevision queues all of one revision: readings first, and with the sequence the
+// session and its findings.
+func (tx *Tx) addRevision(kind string, w SessionWrite, before func(sealedAt)) error {
+	if len(w.Judged) != len(w.Session.Readings) {
+		return fmt.Errorf("store session %s: %d readings, %d judged", w.ID, len(w.Session.Readings), len(w.Judged))
+	}
+	revisions, err := json.Marshal(notNilMap(w.ModelRevisions))
+	if err != nil {
+		return fmt.Errorf("store session %s: %w", w.ID, err)
+	}
+	for i := range w.NewModels {
+		if err := tx.CreatePanelModel(&w.NewModels[i]); err != nil {
+			return err
+		}
+	}
+	tx.queueIdentity(w)
+	if err := tx.queueReadings(w); err != nil {
+		return err
+	}
+	findings, err := findingColumnsOf(allFindings(w))
+	if err != nil {
+		return fmt.Errorf("store session %s: %w", w.ID, err)
+	}
+	tx.touch(groupsOf(w.Judged)...)
+	return tx.record(kind, w.ID.String(), w.SHA256, func(at sealedAt) {
+		if before != nil {
+			before(at)
+		}
+		s := w.Session
+		at.batch.Queue(query("insert_session"), w.ID, w.Revision, w.TesterID, w.RigID, w.RigRevision, w.ReasonCode, w.Reason,
+			s.StartedAt, endOf(s), at.at, s.Site.LatitudeDeg, s.Site.LongitudeDeg, s.Site.AltitudeM, optional(s.ClientRef),
+			slugsOf(w.Judged), w.Raw, w.SHA256, w.Method, string(revisions), at.sequence)
+		if len(findings.ids) > 0 {
+			findings.queue(at.batch, "insert_findings", w.Revision, at)
+		}
+	})
+}
+
+// queueIdentity notes by what the session is known. Every row comes back with the
+// session that it stands for, which must be this one.
+func (tx *Tx) queueIdentity(w SessionWrite) {
+	kinds, values := []string{"content"}, []string{w.SHA256}
+	if w.Session.ClientRef != "" {
+		kinds, values = append(kinds, "client_ref"), append(values, w.Session.ClientRef)
+	}
+	tx.early.Queue(query("insert_session_identity"), w.TesterID, kinds, values, w.ID).Query(func(rows pgx.Rows) error {
+		owners := map[string]uuid.UUID{}
+		var kind string
+		var owner uuid.UUID
+		_, err := pgx.ForEachRow(rows, []any{&kind, &owner}, func() error {
+			owners[kind] = owner
+			return nil
+		})
+		if err != nil {
+			return err
+		}
+		return identityConflict(w, owners)
+	})
+}
+
+func identityConflict(w SessionWrite, owners map[string]uuid.UUID) error {
+	byContent, byRef := owners["content"], w.ID
+	if ref, ok := owners["client_ref"]; ok {
+		byRef = ref
+	}
+	if byRef != w.ID && byRef != byContent {
+		r := nameTaken("#/client_ref", fmt.Sprintf("The client_ref %q stands for another session of yours; nothing was stored.", w.Session.ClientRef))
+		r.Extra = map[string]any{"existing": byRef}
+		return r
+	}
+	if byContent != w.ID {
+		return &ExistingSession{ID: byContent}
+	}
+	return nil
+}
+
+// queueReadings queues specimens, readings and results.
+func (tx *Tx) queueReadings(w SessionWrite) error {
+	c, err := readingColumnsOf(w)
+	if err != nil {
+		return fmt.Errorf("store %d readings of session %s: %w", len(w.Judged), w.ID, err)
+	}
+	names, err := specimensOf(w.Judged)
+	if err != nil {
+		return err
+	}
+	tx.early.Queue(query("insert_specimens"), w.TesterID, names.ids, names.slugs, names.names)
+	tx.early.Queue(query("insert_readings"), append([]any{w.ID, w.Revision, w.TesterID, w.RigID}, c.args()...)...).Exec(func(tag pgconn.CommandTag) error {
+		if tag.RowsAffected() == int64(len(w.Judged)) {
+			return nil
+		}
+		return &fieldtest.Refusal{Kind: fieldtest.ValidationFailed, Detail: "A reading names a panel model that does not exist; nothing was stored.",
+			Faults: []fieldtest.Fault{{Pointer: "#/readings", Code: "unknown", Reason: "A panel model named here does not exist."}}}
+	})
+	r, err := resultColumnsOf(w.Judged)
+	if err != nil {
+		return fmt.Errorf("store %d results of session %s: %w", len(w.Judged), w.ID, err)
+	}
+	tx.early.Queue(query("insert_results"), r.args()...)
+	return nil
+}
+
+func notNilMap(m map[string]int) map[string]int {
+	if m == nil {
+		return map[string]int{}
+	}
+	return m
+}
+
+func optional(s string) *string {
+	if s == "" {
+		return nil
+	}
+	return &s
+}

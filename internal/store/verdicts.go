@@ -1,0 +1,107 @@
+package store
+
+import (
+	"context"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"evensun/internal/fieldtest"
+)
+
+// A VerdictWrite is a reviewer's decision on a finding.
+type VerdictWrite struct {
+	ID        uuid.UUID
+	FindingID uuid.UUID
+	Verdict   fieldtest.Decision
+	Note      string
+	Reviewer  uuid.UUID
+}
+
+// AddVerdict stores a verdict and applies it: the finding takes its new state, and
+// every reading that the finding is about is held, excluded or counted by all
+// findings that are about it. A reviewer does not decide on own data, nor anybody
+// on a finding that is obsolete.
+//
+// A finding is about the readings that match all ids it names. One about a panel
+// model as such must therefore name no tester.
+func (tx *Tx) AddVerdict(ctx context.Context, v VerdictWrite) error {
+	s, err := tx.lockFinding(ctx, v)
+	if err != nil {
+		return err
+	}
+	state := stateAfter(v.Verdict)
+	tx.early.Queue(query("set_finding_state"), v.FindingID, state)
+	if err := tx.restate(ctx, s); err != nil {
+		return err
+	}
+	content := map[string]any{"finding_id": v.FindingID, "verdict": v.Verdict, "note": v.Note, "reviewer": v.Reviewer}
+	return tx.recordValue("verdict_given", v.FindingID.String(), content, func(at sealedAt) {
+		at.batch.Queue(query("insert_verdict"), v.ID, v.FindingID, v.Verdict, v.Note, v.Reviewer, at.at, at.sequence)
+	})
+}
+
+func stateAfter(d fieldtest.Decision) fieldtest.FindingState {
+	switch d {
+	case fieldtest.Keep:
+		return fieldtest.FindingKept
+	case fieldtest.Exclude:
+		return fieldtest.FindingExcluded
+	}
+	return fieldtest.FindingAsked
+}
+
+// A subject is what a finding is about: the readings that match all that is set.
+type subject struct {
+	readingID, sessionID, rigID, testerID *uuid.UUID
+	sessionRevision                       *int
+	panelModel                            *string
+}
+
+func (tx *Tx) lockFinding(ctx context.Context, v VerdictWrite) (subject, error) {
+	var s subject
+	var state fieldtest.FindingState
+	var owner *uuid.UUID
+	err := tx.conn.QueryRow(ctx, query("lock_finding"), v.FindingID).Scan(
+		&s.readingID, &s.sessionID, &s.sessionRevision, &s.rigID, &s.panelModel, &s.testerID, &state, &owner)
+	if err != nil {
+		return s, found(err, "finding", v.FindingID.String())
+	}
+	if owner != nil && *owner == v.Reviewer {
+		return s, &fieldtest.Refusal{Kind: fieldtest.Forbidden, Detail: "This finding is about your own data; another reviewer must decide. Nothing was stored."}
+	}
+	if state == fieldtest.FindingObsolete {
+		return s, &fieldtest.Refusal{Kind: fieldtest.IllegalTransition, Detail: "Today's method no longer raises this finding, so there is nothing to decide. Nothing was stored."}
+	}
+	return s, nil
+}
+
+// restate gives all readings of a subject the state that follows from the findings
+// as they are now. The readings are locked before the findings are read, so that of
+// two verdicts at once the later sees the earlier.
+func (tx *Tx) restate(ctx context.Context, subjects ...subject) error {
+	var ids []uuid.UUID
+	for _, s := range subjects {
+		tx.early.Queue(query("lock_affected_readings"), s.readingID, s.sessionID, s.sessionRevision, s.rigID, s.panelModel, s.testerID).Query(func(rows pgx.Rows) error {
+			some, err := pgx.CollectRows(rows, pgx.RowTo[uuid.UUID])
+			ids = append(ids, some...)
+			return err
+		})
+	}
+	if err := tx.flush(ctx); err != nil {
+		return err
+	}
+	if len(ids) == 0 {
+		return nil
+	}
+	rows, err := tx.conn.Query(ctx, query("restate_readings"), ids)
+	if err != nil {
+		return err
+	}
+	arrangements, err := pgx.CollectRows(rows, pgx.RowTo[string])
+	if err != nil {
+		return err
+	}
+	tx.touch(arrangements...)
+	return nil
+}
