@@ -1,0 +1,174 @@
+package store_test
+
+import (
+	"context"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+
+	"evensun/internal/fieldtest"
+	"evensun/internal/store"
+)
+
+func TestMarksLiveUntilCovered(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	sequence := w.save(t, w.session(t, 1))
+	m, err := w.db.LeaseMark(t.Context(), time.Minute)
+	if err != nil || m == nil || m.Group != "tilted" || m.Gen != sequence {
+		t.Fatalf("LeaseMark() = %+v, %v, want tilted at %d", m, err, sequence)
+	}
+	if second, err := w.db.LeaseMark(t.Context(), time.Minute); err != nil || second != nil {
+		t.Errorf("LeaseMark() of a leased mark = %+v, %v, want none", second, err)
+	}
+	later := w.save(t, w.session(t, 1))
+	if err := w.db.FinishMark(t.Context(), *m); err != nil {
+		t.Fatal(err)
+	}
+	again, err := w.db.LeaseMark(t.Context(), time.Minute)
+	if err != nil || again == nil || again.Gen != later {
+		t.Fatalf("LeaseMark() after a write in between = %+v, %v, want gen %d", again, err, later)
+	}
+	if err := w.db.FinishMark(t.Context(), *again); err != nil {
+		t.Fatal(err)
+	}
+	if none, err := w.db.LeaseMark(t.Context(), time.Minute); err != nil || none != nil {
+		t.Errorf("LeaseMark() after all is covered = %+v, %v, want none", none, err)
+	}
+}
+
+func TestExpiredLeaseIsTaken(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.save(t, w.session(t, 1))
+	for range 2 {
+		if m, err := w.db.LeaseMark(t.Context(), 0); err != nil || m == nil {
+			t.Errorf("LeaseMark() of an expired lease = %+v, %v, want it", m, err)
+		}
+	}
+}
+
+func TestObservationsHoldWhatWasStored(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	s := w.session(t, 2)
+	s.Judged[1].State = fieldtest.Held
+	sequence := w.save(t, s)
+	got, through, err := w.db.Observations(t.Context(), fieldtest.Tilted)
+	if err != nil || through != sequence || len(got) != 2 {
+		t.Fatalf("Observations() = %d through %d, %v, want 2 through %d", len(got), through, err, sequence)
+	}
+	r := s.Judged[0].Result
+	want := store.Observation{ReadingID: *s.Judged[0].ID, SessionID: s.ID, SessionRevision: 1, SHA256: s.SHA256, TesterID: w.tester.ID,
+		RigID: w.rig.ID, RigRevision: 1, RigKind: fieldtest.MPPTController, PanelModel: slug, Specimen: "unit-1", Label: "1", TakenAt: noon,
+		LatitudeDeg: 38.5, LongitudeDeg: -106, Arrangement: fieldtest.Tilted, State: fieldtest.Counted, Rankable: true, Metered: true,
+		StcPowerW: r.StcPowerW, StcPowerUW: r.StcPowerUW, Parts: r.Parts, GammaRelative: r.GammaRelative, LowLight: r.LowLightRelative,
+		EffectiveWM2: r.EffectiveWM2, CellC: r.CellC}
+	if diff := cmp.Diff(want, got[0]); diff != "" {
+		t.Errorf("Observations(): -want +got\n%s", diff)
+	}
+	if got[1].State != fieldtest.Held {
+		t.Errorf("second observation is %s, want held", got[1].State)
+	}
+}
+
+func TestResultsAreReplaced(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	s := w.session(t, 1)
+	w.save(t, s)
+	s.Judged[0].Result = result(150)
+	w.write(t, func(_ context.Context, tx *store.Tx) error { return tx.ReplaceResults(s.Judged) })
+	got, err := w.db.Session(t.Context(), s.ID)
+	if err != nil || got.Readings[0].Result.StcPowerW != 150 {
+		t.Errorf("Session() after ReplaceResults = %+v, %v, want 150 W", got.Readings[0].Result, err)
+	}
+}
+
+func ranking(through int64, body string) store.RankingRow {
+	return store.RankingRow{Measure: fieldtest.StcPower, ComputedThrough: through, ComputedAt: noon, SHA256: "a", Body: []byte(body)}
+}
+
+func TestRankingsAreReplacedByNewerOnly(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	detail := store.DetailRow{PanelModel: slug, Measure: fieldtest.StcPower, ComputedThrough: 7, SHA256: "b", Body: []byte("{}")}
+	for _, step := range []struct {
+		through int64
+		want    string
+	}{{7, "7"}, {5, "7"}, {9, "9"}} {
+		detail.ComputedThrough = step.through
+		body := string(rune('0' + step.through))
+		if err := w.db.PublishRankings(t.Context(), []store.RankingRow{ranking(step.through, body)}, []store.DetailRow{detail}); err != nil {
+			t.Fatal(err)
+		}
+		got, err := w.db.Ranking(t.Context(), fieldtest.StcPower, "")
+		if err != nil || string(got.Body) != step.want {
+			t.Errorf("Ranking() after one through %d = %s, %v, want %s", step.through, got.Body, err, step.want)
+		}
+		details, err := w.db.PanelDetail(t.Context(), slug)
+		if err != nil || len(details) != 1 || details[0].ComputedThrough != got.ComputedThrough {
+			t.Errorf("PanelDetail() = %+v, %v, want that of the ranking", details, err)
+		}
+	}
+	_, err := w.db.Ranking(t.Context(), fieldtest.FlatRetention, "")
+	refusal(t, err, fieldtest.NotFound)
+}
+
+func TestComputedThrough(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	through := func(measure string) int64 {
+		t.Helper()
+		n, err := w.db.ComputedThrough(t.Context(), measure, "")
+		if err != nil {
+			t.Fatal(err)
+		}
+		return n
+	}
+	sequence := w.save(t, w.session(t, 1)) // tilted only
+	if got := through(fieldtest.FlatRetention); got != sequence {
+		t.Errorf("ComputedThrough(untouched measure) = %d, want the head %d", got, sequence)
+	}
+	if got := through(fieldtest.StcPower); got != 0 {
+		t.Errorf("ComputedThrough(never published) = %d, want 0", got)
+	}
+	m, err := w.db.LeaseMark(t.Context(), time.Minute)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := w.db.PublishRankings(t.Context(), []store.RankingRow{ranking(m.Gen, "{}")}, nil); err != nil {
+		t.Fatal(err)
+	}
+	if err := w.db.FinishMark(t.Context(), *m); err != nil {
+		t.Fatal(err)
+	}
+	if got := through(fieldtest.StcPower); got != sequence {
+		t.Errorf("ComputedThrough(published) = %d, want %d", got, sequence)
+	}
+}
+
+// Watchers wake by the event, not by the poll: that is an hour.
+func TestWatchWakes(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	ctx, cancel := context.WithCancel(t.Context())
+	events := w.db.Watch(ctx, time.Hour)
+	if first := <-events; first != (store.Event{}) {
+		t.Errorf("first event = %+v, want look for yourself", first)
+	}
+	sequence := w.save(t, w.session(t, 1))
+	if got, want := <-events, (store.Event{Sequence: sequence}); got != want {
+		t.Errorf("event after a write = %+v, want %+v", got, want)
+	}
+	if err := w.db.PublishRankings(t.Context(), []store.RankingRow{ranking(sequence, "{}")}, nil); err != nil {
+		t.Fatal(err)
+	}
+	if got, want := <-events, (store.Event{Published: true, Sequence: sequence}); got != want {
+		t.Errorf("event after a publication = %+v, want %+v", got, want)
+	}
+	cancel()
+	for range events { // ends, because the channel is closed
+	}
+}
