@@ -10,6 +10,7 @@ import (
 	"github.com/google/uuid"
 
 	"evensun/internal/fieldtest"
+	"evensun/internal/limits"
 	"evensun/internal/normalise"
 	"evensun/internal/stc"
 )
@@ -217,3 +218,16 @@ func newTester(tester uuid.UUID, kept int) fieldtest.Finding {
 
 // sessionsToTrust is how many kept sessions make a tester trusted.
 const sessionsToTrust = 3
+
+// refusingRules are the rules that can refuse.
+func refusingRules() []string {
+	var ids []string
+	for _, rule := range limits.Rules() {
+		for _, severity := range rule.Severities {
+			if severity == limits.Reject {
+				ids = append(ids, rule.ID)
+			}
+		}
+	}
+	return ids
+}

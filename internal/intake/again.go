@@ -1,0 +1,111 @@
+package intake
+
+import (
+	"context"
+
+	"github.com/google/uuid"
+
+	"evensun/internal/fieldtest"
+	"evensun/internal/store"
+)
+
+// again judges a stored session once more, with today's rules and the rig version it
+// used. other replaces one panel model, by slug.
+func (s *Service) again(ctx context.Context, kept *fieldtest.StoredSession, other *fieldtest.PanelModel, ask Ask) (*fieldtest.Receipt, error) {
+	rig, err := s.store.RigRevision(ctx, kept.RigID, kept.RigRevision)
+	if err != nil {
+		return nil, err
+	}
+	session := Prepare(kept.Session)
+	models, err := s.store.PanelModelsNamed(ctx, distinctSlugs(session.Readings))
+	if err != nil {
+		return nil, err
+	}
+	refs := References{Rig: rig.Rig, Panels: make([]*fieldtest.PanelModel, len(session.Readings))}
+	byslug := map[string]*fieldtest.PanelModel{}
+	for slug, m := range models {
+		model := m.PanelModel
+		byslug[slug] = &model
+	}
+	if other != nil {
+		byslug[other.Slug] = other
+	}
+	for i := range session.Readings {
+		refs.Panels[i] = byslug[session.Readings[i].Panel.Model]
+		if refs.Panels[i] == nil {
+			return nil, fieldtest.Missing("panel model", session.Readings[i].Panel.Model)
+		}
+		session.Readings[i].Contest = contestEverything(&session.Readings[i])
+	}
+	return Judge(&session, refs, ask)
+}
+
+// contestEverything keeps a stored reading judgeable where a later rule or nameplate
+// would refuse it: it was accepted once, so the doubt becomes a hold.
+func contestEverything(r *fieldtest.Reading) []fieldtest.Contest {
+	all := append([]fieldtest.Contest(nil), r.Contest...)
+	for _, rule := range refusingRules() {
+		all = append(all, fieldtest.Contest{Rule: rule, Reason: "accepted before"})
+	}
+	return all
+}
+
+// Derivation returns how a stored reading's result was computed, step by step.
+func (s *Service) Derivation(ctx context.Context, reading uuid.UUID) ([]fieldtest.Step, error) {
+	kept, err := s.store.Reading(ctx, reading)
+	if err != nil {
+		return nil, err
+	}
+	session, err := s.store.SessionRevision(ctx, kept.SessionID, kept.SessionRevision)
+	if err != nil {
+		return nil, err
+	}
+	receipt, err := s.again(ctx, &session, nil, Ask{Derivation: true})
+	if err != nil {
+		return nil, err
+	}
+	return receipt.Readings[kept.Position].Derivation, nil
+}
+
+// rejudge computes the results of all readings of a panel model anew.
+func (s *Service) rejudge(ctx context.Context, slug string, m fieldtest.PanelModel) ([]fieldtest.JudgedReading, error) {
+	var all []fieldtest.JudgedReading
+	page := store.Page{Size: 200}
+	for {
+		sessions, next, asOf, err := s.store.Sessions(ctx, store.SessionFilter{PanelModels: []string{slug}}, page)
+		if err != nil {
+			return nil, err
+		}
+		for i := range sessions {
+			judged, err := s.rejudgeSession(ctx, sessions[i].ID, slug, &m)
+			if err != nil {
+				return nil, err
+			}
+			all = append(all, judged...)
+		}
+		if next == nil {
+			return all, nil
+		}
+		page.After, page.AsOf = next, asOf
+	}
+}
+
+func (s *Service) rejudgeSession(ctx context.Context, id uuid.UUID, slug string, m *fieldtest.PanelModel) ([]fieldtest.JudgedReading, error) {
+	kept, err := s.store.Session(ctx, id)
+	if err != nil {
+		return nil, err
+	}
+	receipt, err := s.again(ctx, &kept, m, Ask{})
+	if err != nil {
+		return nil, err
+	}
+	var judged []fieldtest.JudgedReading
+	for i := range receipt.Readings {
+		r := receipt.Readings[i]
+		if r.PanelModel != nil && *r.PanelModel == slug {
+			r.ID = kept.Readings[i].ID
+			judged = append(judged, r)
+		}
+	}
+	return judged, nil
+}

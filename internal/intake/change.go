@@ -1,0 +1,228 @@
+package intake
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"strconv"
+
+	"github.com/google/uuid"
+
+	"evensun/internal/fieldtest"
+	"evensun/internal/limits"
+	"evensun/internal/normalise"
+	"evensun/internal/store"
+)
+
+// A Revision replaces the content of a session. Nothing stored is ever changed: the old
+// revision stays readable.
+type Revision struct {
+	ReasonCode string
+	Reason     string
+	Session    fieldtest.Session
+}
+
+// Revise judges the new content of a session by today's rules and stores it as the next
+// revision, if the current one is still ifRevision.
+func (s *Service) Revise(ctx context.Context, who fieldtest.Caller, id uuid.UUID, ifRevision int, rev Revision, o SubmitOptions) (store.Response, bool, error) {
+	if err := s.ownSession(ctx, who, id, false); err != nil {
+		return store.Response{}, false, err
+	}
+	j, err := s.prepare(ctx, who, rev.Session, o)
+	if err != nil {
+		return store.Response{}, false, err
+	}
+	if o.DryRun {
+		response, err := dryResponse(j.receipt)
+		return response, false, err
+	}
+	return s.store.Write(ctx, o.Idempotency, false, func(ctx context.Context, tx *store.Tx) (store.Response, error) {
+		w, err := s.writeOf(j, id, 0)
+		if err != nil {
+			return store.Response{}, err
+		}
+		w.ReasonCode, w.Reason = rev.ReasonCode, rev.Reason
+		if err := s.storeNew(tx, j); err != nil {
+			return store.Response{}, err
+		}
+		if j.revision, err = tx.ReviseSession(ctx, w, ifRevision); err != nil {
+			return store.Response{}, err
+		}
+		return s.sealed(ctx, tx, j, id)
+	})
+}
+
+// Withdraw takes a session out of the rankings, not out of the record.
+func (s *Service) Withdraw(ctx context.Context, who fieldtest.Caller, id uuid.UUID, ifRevision *int, reason string, idem store.Idempotency) (store.Response, bool, error) {
+	if err := s.ownSession(ctx, who, id, true); err != nil {
+		return store.Response{}, false, err
+	}
+	return s.store.Write(ctx, idem, false, func(ctx context.Context, tx *store.Tx) (store.Response, error) {
+		if err := tx.WithdrawSession(ctx, id, ifRevision, reason); err != nil {
+			return store.Response{}, err
+		}
+		return answer(ctx, tx, 201, "/v1/sessions/"+id.String(), func(sequence int64) any {
+			return map[string]any{"session_id": id, "state": fieldtest.SessionWithdrawn, "reason": reason, "sequence": sequence}
+		})
+	})
+}
+
+// ownSession refuses to touch somebody else's session; reviewers may withdraw.
+func (s *Service) ownSession(ctx context.Context, who fieldtest.Caller, id uuid.UUID, reviewersToo bool) error {
+	kept, err := s.store.Session(ctx, id)
+	if err != nil {
+		return err
+	}
+	if kept.TesterID == who.TesterID && who.TesterID != uuid.Nil || reviewersToo && who.Is(fieldtest.RoleReviewer) {
+		return nil
+	}
+	return &fieldtest.Refusal{Kind: fieldtest.Forbidden, Detail: "This session belongs to another tester. Nothing was stored."}
+}
+
+// Verdict stores a reviewer's decision on a finding; it takes effect at once on the
+// readings and in the next ranking. Nobody judges their own data.
+func (s *Service) Verdict(ctx context.Context, who fieldtest.Caller, finding uuid.UUID, decision fieldtest.Decision, note string, idem store.Idempotency) (store.Response, bool, error) {
+	id, err := s.newID()
+	if err != nil {
+		return store.Response{}, false, err
+	}
+	return s.store.Write(ctx, idem, false, func(ctx context.Context, tx *store.Tx) (store.Response, error) {
+		err := tx.AddVerdict(ctx, store.VerdictWrite{ID: id, FindingID: finding, Verdict: decision, Note: note, Reviewer: who.TesterID})
+		if err != nil {
+			return store.Response{}, err
+		}
+		return answer(ctx, tx, 201, "/v1/findings/"+finding.String(), func(sequence int64) any {
+			return map[string]any{"id": id, "finding_id": finding, "verdict": decision, "note": note, "reviewer": who.TesterID, "sequence": sequence}
+		})
+	})
+}
+
+// answer seals a write and encodes its answer.
+func answer(ctx context.Context, tx *store.Tx, status int, location string, body func(sequence int64) any) (store.Response, error) {
+	sequence, err := tx.Seal(ctx)
+	if err != nil {
+		return store.Response{}, err
+	}
+	raw, err := json.Marshal(body(sequence))
+	if err != nil {
+		return store.Response{}, fmt.Errorf("encode an answer: %w", err)
+	}
+	return store.Response{Status: status, Header: map[string]string{"Location": location, "Evensun-Sequence": strconv.FormatInt(sequence, 10)}, Body: raw}, nil
+}
+
+// CreatePanelModel judges a nameplate and stores the model.
+func (s *Service) CreatePanelModel(ctx context.Context, who fieldtest.Caller, m fieldtest.PanelModel, dryRun bool, idem store.Idempotency) (store.Response, bool, error) {
+	findings, err := s.judgeModel(&m)
+	if err != nil {
+		return store.Response{}, false, err
+	}
+	id, err := s.newID()
+	if err != nil {
+		return store.Response{}, false, err
+	}
+	return s.store.Write(ctx, idem, dryRun, func(ctx context.Context, tx *store.Tx) (store.Response, error) {
+		stored := fieldtest.StoredPanelModel{PanelModel: m, ID: id, Revision: 1, CreatedBy: who.TesterID}
+		if err := tx.CreatePanelModel(&stored); err != nil {
+			return store.Response{}, err
+		}
+		if err := s.addModelFindings(ctx, tx, findings, m.Slug); err != nil {
+			return store.Response{}, err
+		}
+		return s.modelAnswer(ctx, tx, 201, &stored, findings, dryRun)
+	})
+}
+
+// UpdatePanelModel stores a new revision of a panel model, if the current one is still
+// ifRevision, and recomputes the results that rest on its nameplate.
+func (s *Service) UpdatePanelModel(ctx context.Context, who fieldtest.Caller, slug string, ifRevision int, m fieldtest.PanelModel, reason string) (store.Response, error) {
+	current, err := s.store.PanelModel(ctx, slug)
+	if err != nil {
+		return store.Response{}, err
+	}
+	if current.CreatedBy != who.TesterID && !who.Is(fieldtest.RoleReviewer) {
+		return store.Response{}, &fieldtest.Refusal{Kind: fieldtest.Forbidden, Detail: "Only who created this panel model, or a reviewer, may change it. Nothing was stored."}
+	}
+	m.Slug = slug
+	findings, err := s.judgeModel(&m)
+	if err != nil {
+		return store.Response{}, err
+	}
+	rejudged, err := s.rejudge(ctx, slug, m)
+	if err != nil {
+		return store.Response{}, err
+	}
+	response, _, err := s.store.Write(ctx, store.Idempotency{}, false, func(ctx context.Context, tx *store.Tx) (store.Response, error) {
+		stored := fieldtest.StoredPanelModel{PanelModel: m, ID: current.ID, Reason: reason, CreatedBy: who.TesterID}
+		if err := tx.UpdatePanelModel(ctx, slug, ifRevision, &stored); err != nil {
+			return store.Response{}, err
+		}
+		if err := tx.ReplaceResults(rejudged); err != nil {
+			return store.Response{}, err
+		}
+		if err := s.addModelFindings(ctx, tx, findings, slug); err != nil {
+			return store.Response{}, err
+		}
+		return s.modelAnswer(ctx, tx, 200, &stored, findings, false)
+	})
+	return response, err
+}
+
+// judgeModel refuses a nameplate that cannot be and returns what else is doubted.
+func (s *Service) judgeModel(m *fieldtest.PanelModel) ([]fieldtest.Finding, error) {
+	m.Nameplate = m.Nameplate.Canonical()
+	findings := normalise.PanelModel(m, limits.Default())
+	var faults []fieldtest.Fault
+	for i := range findings {
+		f := &findings[i]
+		f.Pointer = "#/" + f.Pointer
+		if f.Severity == fieldtest.Reject {
+			faults = append(faults, faultOf(f))
+		}
+	}
+	if len(faults) > 0 {
+		return nil, &fieldtest.Refusal{Kind: fieldtest.PhysicallyImpossible, Detail: "This nameplate cannot be right. Nothing was stored.", Faults: faults}
+	}
+	return findings, nil
+}
+
+// addModelFindings stores doubts about a panel model as such.
+func (s *Service) addModelFindings(ctx context.Context, tx *store.Tx, findings []fieldtest.Finding, slug string) error {
+	if len(findings) == 0 {
+		return nil
+	}
+	for i := range findings {
+		f := &findings[i]
+		id, err := s.newID()
+		if err != nil {
+			return err
+		}
+		f.ID, f.PanelModel, f.CreatedAt = id, &slug, s.now().UTC()
+		f.Priority, f.Band = priority(f)
+	}
+	return tx.AddFindings(ctx, findings)
+}
+
+// modelAnswer seals a panel model's write.
+func (s *Service) modelAnswer(ctx context.Context, tx *store.Tx, status int, m *fieldtest.StoredPanelModel, findings []fieldtest.Finding, dryRun bool) (store.Response, error) {
+	sequence, err := tx.Seal(ctx)
+	if err != nil {
+		return store.Response{}, err
+	}
+	if findings == nil {
+		findings = []fieldtest.Finding{}
+	}
+	body, err := json.Marshal(struct {
+		*fieldtest.StoredPanelModel
+		Stored   bool                `json:"stored"`
+		Findings []fieldtest.Finding `json:"findings"`
+	}{m, !dryRun, findings})
+	if err != nil {
+		return store.Response{}, fmt.Errorf("encode a panel model: %w", err)
+	}
+	if dryRun {
+		return store.Response{Status: 200, Header: map[string]string{}, Body: body}, nil
+	}
+	return store.Response{Status: status, Header: map[string]string{
+		"Location": "/v1/panel-models/" + m.Slug, "ETag": etag(m.Revision), "Evensun-Sequence": strconv.FormatInt(sequence, 10),
+	}, Body: body}, nil
+}

@@ -1,0 +1,298 @@
+package intake
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"strconv"
+	"time"
+
+	"github.com/google/uuid"
+
+	"evensun/internal/fieldtest"
+	"evensun/internal/ledger"
+	"evensun/internal/normalise"
+	"evensun/internal/store"
+)
+
+// A Service takes submissions.
+type Service struct {
+	store *store.DB
+	newID func() (uuid.UUID, error)
+	now   func() time.Time
+}
+
+// New returns a service over a store. newID makes ids in order of time (UUIDv7).
+func New(db *store.DB, newID func() (uuid.UUID, error), now func() time.Time) *Service {
+	return &Service{store: db, newID: newID, now: now}
+}
+
+// SubmitOptions say how a session is taken.
+type SubmitOptions struct {
+	DryRun      bool
+	Ask         Ask
+	Idempotency store.Idempotency
+}
+
+// job is one session on its way in.
+type job struct {
+	who      fieldtest.Caller
+	session  fieldtest.Session // prepared
+	raw      []byte            // as submitted, place rounded
+	sha256   string
+	refs     References
+	rig      fieldtest.StoredRig
+	newRig   bool
+	models   map[string]fieldtest.StoredPanelModel
+	created  []fieldtest.StoredPanelModel
+	receipt  *fieldtest.Receipt
+	revision int
+}
+
+// Submit judges a session and stores it. The session must have passed the contract. A
+// dry run goes the same way to the end and stores nothing; it needs no caller.
+func (s *Service) Submit(ctx context.Context, who fieldtest.Caller, session fieldtest.Session, o SubmitOptions) (store.Response, bool, error) {
+	j, err := s.prepare(ctx, who, session, o)
+	if err != nil {
+		return store.Response{}, false, err
+	}
+	if o.DryRun {
+		response, err := dryResponse(j.receipt)
+		return response, false, err
+	}
+	id, err := s.newID()
+	if err != nil {
+		return store.Response{}, false, err
+	}
+	response, replayed, err := s.store.Write(ctx, o.Idempotency, false, func(ctx context.Context, tx *store.Tx) (store.Response, error) {
+		w, err := s.writeOf(j, id, 1)
+		if err != nil {
+			return store.Response{}, err
+		}
+		if err := s.storeNew(tx, j); err != nil {
+			return store.Response{}, err
+		}
+		if err := tx.SaveSession(w); err != nil {
+			return store.Response{}, err
+		}
+		return s.sealed(ctx, tx, j, id)
+	})
+	if existing, ok := errors.AsType[*store.ExistingSession](err); ok {
+		response, err = s.existing(ctx, existing.ID)
+		return response, true, err
+	}
+	return response, replayed, err
+}
+
+// prepare judges a session as far as that is possible before the transaction.
+func (s *Service) prepare(ctx context.Context, who fieldtest.Caller, session fieldtest.Session, o SubmitOptions) (*job, error) {
+	j := &job{who: who, session: Prepare(session), revision: 1}
+	session.Site = j.session.Site
+	var err error
+	if j.raw, err = json.Marshal(session); err != nil {
+		return nil, fmt.Errorf("encode a session: %w", err)
+	}
+	if err := s.load(ctx, j, o.DryRun); err != nil {
+		return nil, err
+	}
+	if j.receipt, err = Judge(&j.session, j.refs, o.Ask); err != nil {
+		return nil, err
+	}
+	if o.DryRun {
+		return j, nil
+	}
+	if j.sha256, err = contentHash(j.session); err != nil {
+		return nil, err
+	}
+	j.receipt.SHA256 = j.sha256
+	return j, s.doubtsFromOutside(ctx, j)
+}
+
+// contentHash identifies what was measured: the same times, panels and readings of one
+// tester are the same session, whatever the client calls it.
+func contentHash(session fieldtest.Session) (string, error) {
+	session.ClientRef = ""
+	return ledger.HashOf(session)
+}
+
+// doubtsFromOutside adds what the service knows beside the session itself: a tester
+// whom no reviewer knows yet, and doubts that stand on tester, rig or model.
+func (s *Service) doubtsFromOutside(ctx context.Context, j *job) error {
+	if !j.who.Trusted {
+		kept, err := s.store.KeptCount(ctx, j.who.TesterID)
+		if err != nil {
+			return err
+		}
+		if kept < sessionsToTrust {
+			HoldSession(j.receipt, newTester(j.who.TesterID, kept))
+		}
+	}
+	slugs := make([]string, 0, len(j.models))
+	for slug := range j.models {
+		slugs = append(slugs, slug)
+	}
+	standing, err := s.store.StandingDoubts(ctx, j.who.TesterID, j.rig.ID, slugs)
+	if err != nil {
+		return err
+	}
+	for i := range standing {
+		holdStanding(j.receipt, &standing[i])
+	}
+	return nil
+}
+
+// holdStanding holds the readings that a standing doubt is about.
+func holdStanding(r *fieldtest.Receipt, f *fieldtest.Finding) {
+	if f.Severity != fieldtest.Hold {
+		return
+	}
+	for i := range r.Readings {
+		about := f.PanelModel == nil || r.Readings[i].PanelModel != nil && *f.PanelModel == *r.Readings[i].PanelModel
+		if about {
+			r.Readings[i].State = fieldtest.Held
+		}
+	}
+}
+
+// writeOf gives a judged session its ids.
+func (s *Service) writeOf(j *job, id uuid.UUID, revision int) (store.SessionWrite, error) {
+	r := j.receipt
+	w := store.SessionWrite{
+		ID: id, Revision: revision, TesterID: j.who.TesterID, RigID: j.rig.ID, RigRevision: j.rig.Revision,
+		Raw: j.raw, SHA256: j.sha256, Session: j.session, Method: normalise.MethodVersion,
+		NewModels: j.created, ModelRevisions: map[string]int{},
+	}
+	for slug, m := range j.models {
+		w.ModelRevisions[slug] = m.Revision
+	}
+	for i := range r.Readings {
+		readingID, err := s.newID()
+		if err != nil {
+			return w, err
+		}
+		r.Readings[i].ID = &readingID
+		if err := s.nameFindings(r.Readings[i].Findings, j, id, &r.Readings[i]); err != nil {
+			return w, err
+		}
+	}
+	if err := s.nameFindings(r.Findings, j, id, nil); err != nil {
+		return w, err
+	}
+	w.Judged, w.Findings = r.Readings, r.Findings
+	return w, nil
+}
+
+// nameFindings gives findings their ids and says what they are about.
+func (s *Service) nameFindings(findings []fieldtest.Finding, j *job, session uuid.UUID, r *fieldtest.JudgedReading) error {
+	for i := range findings {
+		f := &findings[i]
+		id, err := s.newID()
+		if err != nil {
+			return err
+		}
+		f.ID, f.SessionID, f.TesterID, f.CreatedAt = id, &session, &j.who.TesterID, s.now().UTC()
+		if r != nil {
+			f.ReadingID, f.Label, f.PanelModel = r.ID, &r.Label, r.PanelModel
+		}
+		f.Priority, f.Band = priority(f)
+	}
+	return nil
+}
+
+// priority orders the review queue: how far the value is beyond its limit, on a scale
+// on which statistical findings add their influence. Holds come before notes.
+func priority(f *fieldtest.Finding) (float64, string) {
+	weight := map[fieldtest.Severity]float64{fieldtest.Note: 10, fieldtest.Hold: 50, fieldtest.Reject: 90}[f.Severity]
+	excess := 0.0
+	if f.Value != nil && f.Limit != nil && *f.Limit != 0 {
+		excess = min(1, abs(*f.Value-*f.Limit)/abs(*f.Limit)*2)
+	}
+	p := significant(weight + 10*excess)
+	switch {
+	case p >= 55:
+		return p, "high"
+	case p >= 50:
+		return p, "medium"
+	}
+	return p, "low"
+}
+
+func abs(x float64) float64 {
+	if x < 0 {
+		return -x
+	}
+	return x
+}
+
+// storeNew stores what the session describes inline.
+func (s *Service) storeNew(tx *store.Tx, j *job) error {
+	if !j.newRig {
+		return nil
+	}
+	return tx.CreateRig(&j.rig)
+}
+
+// sealed answers with the write's place in the ledger.
+func (s *Service) sealed(ctx context.Context, tx *store.Tx, j *job, id uuid.UUID) (store.Response, error) {
+	sequence, err := tx.Seal(ctx)
+	if err != nil {
+		return store.Response{}, err
+	}
+	r := *j.receipt
+	r.ID, r.Stored, r.Sequence, r.Revision = &id, true, &sequence, j.revision
+	r.Affects = affects(&r, sequence)
+	body, err := json.Marshal(r)
+	if err != nil {
+		return store.Response{}, fmt.Errorf("encode a receipt: %w", err)
+	}
+	return store.Response{Status: 201, Header: map[string]string{
+		"Location": "/v1/sessions/" + id.String(), "ETag": etag(j.revision), "Evensun-Sequence": strconv.FormatInt(sequence, 10),
+	}, Body: body}, nil
+}
+
+func etag(revision int) string { return `"r` + strconv.Itoa(revision) + `"` }
+
+// affects names the rankings that a session changes.
+func affects(r *fieldtest.Receipt, sequence int64) []string {
+	has := map[fieldtest.Arrangement]bool{}
+	for i := range r.Readings {
+		has[r.Readings[i].Arrangement] = true
+	}
+	list := []string{}
+	for _, m := range fieldtest.Measures() {
+		if has[m.Arrangement] {
+			list = append(list, fmt.Sprintf("/v1/rankings/%s?at_least=%d", m.Name, sequence))
+		}
+	}
+	return list
+}
+
+func dryResponse(r *fieldtest.Receipt) (store.Response, error) {
+	r.Stored = false
+	body, err := json.Marshal(r)
+	if err != nil {
+		return store.Response{}, fmt.Errorf("encode a receipt: %w", err)
+	}
+	return store.Response{Status: 200, Header: map[string]string{}, Body: body}, nil
+}
+
+// existing answers a session that is stored already with what is stored.
+func (s *Service) existing(ctx context.Context, id uuid.UUID) (store.Response, error) {
+	kept, err := s.store.Session(ctx, id)
+	if err != nil {
+		return store.Response{}, err
+	}
+	r := fieldtest.Receipt{
+		ID: &kept.ID, Revision: kept.Revision, State: kept.State, Stored: true, Sequence: &kept.Sequence, SHA256: kept.SHA256,
+		Readings: kept.Readings, Findings: kept.Findings, Cautions: kept.Cautions,
+	}
+	r.Affects = affects(&r, kept.Sequence)
+	body, err := json.Marshal(r)
+	if err != nil {
+		return store.Response{}, fmt.Errorf("encode a receipt: %w", err)
+	}
+	return store.Response{Status: 200, Header: map[string]string{
+		"Location": "/v1/sessions/" + id.String(), "ETag": etag(kept.Revision), "Evensun-Sequence": strconv.FormatInt(kept.Sequence, 10),
+	}, Body: body}, nil
+}

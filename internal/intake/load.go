@@ -1,0 +1,154 @@
+package intake
+
+import (
+	"context"
+	"errors"
+	"fmt"
+
+	"evensun/internal/fieldtest"
+)
+
+// load finds the rig and the panel models of a session, or takes those that it
+// describes. All that is missing is told at once.
+func (s *Service) load(ctx context.Context, j *job, dryRun bool) error {
+	var faults []fieldtest.Fault
+	fault, err := s.loadRig(ctx, j, dryRun)
+	if err != nil {
+		return err
+	}
+	if fault != nil {
+		faults = append(faults, *fault)
+	}
+	more, err := s.loadPanels(ctx, j, dryRun)
+	if err != nil {
+		return err
+	}
+	faults = append(faults, more...)
+	if len(faults) == 0 {
+		return nil
+	}
+	return &fieldtest.Refusal{Kind: fieldtest.ValidationFailed, Detail: "The session refers to something that is not there, or not yours. Nothing was stored.", Faults: faults}
+}
+
+// loadRig finds the rig by id, or takes the inline one; a submission stores that as a
+// new rig of the tester.
+func (s *Service) loadRig(ctx context.Context, j *job, dryRun bool) (*fieldtest.Fault, error) {
+	ref := &j.session.Rig
+	if ref.ID == nil {
+		j.rig.Rig, j.refs.Rig = ref.Rig, ref.Rig
+		if dryRun {
+			return nil, nil
+		}
+		id, err := s.newID()
+		if err != nil {
+			return nil, err
+		}
+		j.rig.ID, j.rig.TesterID, j.rig.Revision, j.newRig = id, j.who.TesterID, 1, true
+		return nil, nil
+	}
+	rig, err := s.store.Rig(ctx, *ref.ID)
+	refusal, missing := errors.AsType[*fieldtest.Refusal](err)
+	switch {
+	case missing && refusal.Kind == fieldtest.NotFound:
+		return &fieldtest.Fault{Pointer: "#/rig/id", Code: "unknown", Value: ref.ID.String(), Reason: "There is no rig with this id. Create it first, or describe it inline."}, nil
+	case err != nil:
+		return nil, err
+	case !dryRun && rig.TesterID != j.who.TesterID:
+		return &fieldtest.Fault{Pointer: "#/rig/id", Code: "not_yours", Value: ref.ID.String(), Reason: "This rig belongs to another tester: its meter's errors would be mixed up with yours. Describe your own."}, nil
+	}
+	j.rig, j.refs.Rig = rig, rig.Rig
+	return nil, nil
+}
+
+// loadPanels finds the panel model of every reading.
+func (s *Service) loadPanels(ctx context.Context, j *job, dryRun bool) ([]fieldtest.Fault, error) {
+	slugs := distinctSlugs(j.session.Readings)
+	known, err := s.store.PanelModelsNamed(ctx, slugs)
+	if err != nil {
+		return nil, err
+	}
+	j.models = known
+	inline := map[string]*fieldtest.PanelModel{}
+	j.refs.Panels = make([]*fieldtest.PanelModel, len(j.session.Readings))
+	byslug := map[string]*fieldtest.PanelModel{}
+	for slug, m := range known {
+		model := m.PanelModel
+		byslug[slug] = &model
+	}
+	var faults []fieldtest.Fault
+	for i := range j.session.Readings {
+		p := &j.session.Readings[i].Panel
+		switch {
+		case p.Model != "" && byslug[p.Model] != nil:
+			j.refs.Panels[i] = byslug[p.Model]
+		case p.Nameplate != nil && (p.Model != "" || dryRun):
+			j.refs.Panels[i] = inlineModel(inline, p)
+		case p.Model != "" && inline[p.Model] != nil: // described by an earlier reading
+			j.refs.Panels[i] = inline[p.Model]
+		case p.Model == "":
+			faults = append(faults, fieldtest.Fault{Pointer: fmt.Sprintf("#/readings/%d/panel/model", i), Code: "required", Reason: "A submission names the panel model; only a dry run can do without."})
+		default:
+			faults = append(faults, fieldtest.Fault{Pointer: fmt.Sprintf("#/readings/%d/panel/model", i), Code: "unknown", Value: p.Model, Reason: "There is no panel model with this slug. Create it, or give its nameplate here."})
+		}
+	}
+	if len(faults) > 0 || dryRun {
+		return faults, nil
+	}
+	return nil, s.createModels(j, inline)
+}
+
+// inlineModel joins what a reading says of its panel. Readings of one slug share the
+// first description.
+func inlineModel(inline map[string]*fieldtest.PanelModel, p *fieldtest.PanelRef) *fieldtest.PanelModel {
+	if p.Model != "" && inline[p.Model] != nil {
+		return inline[p.Model]
+	}
+	m := &fieldtest.PanelModel{Slug: p.Model, Maker: p.Maker, Model: p.ModelName, Nameplate: p.Nameplate.Canonical()}
+	if m.Maker == "" {
+		m.Maker = "unknown"
+	}
+	if m.Model == "" {
+		m.Model = p.Model
+	}
+	if p.Construction != nil {
+		m.Construction = *p.Construction
+	}
+	if p.Size != nil {
+		m.Size = *p.Size
+	}
+	if p.Model != "" {
+		inline[p.Model] = m
+	}
+	return m
+}
+
+// createModels makes records of the models that a submission describes.
+func (s *Service) createModels(j *job, inline map[string]*fieldtest.PanelModel) error {
+	for _, slug := range distinctSlugs(j.session.Readings) {
+		m := inline[slug]
+		if m == nil {
+			continue
+		}
+		id, err := s.newID()
+		if err != nil {
+			return err
+		}
+		stored := fieldtest.StoredPanelModel{PanelModel: *m, ID: id, Revision: 1, CreatedBy: j.who.TesterID}
+		j.created = append(j.created, stored)
+		j.models[slug] = stored
+	}
+	return nil
+}
+
+// distinctSlugs returns the slugs of a session in order of appearance.
+func distinctSlugs(readings []fieldtest.Reading) []string {
+	seen := map[string]bool{}
+	var slugs []string
+	for i := range readings {
+		if slug := readings[i].Panel.Model; slug != "" && !seen[slug] {
+			seen[slug] = true
+			slugs = append(slugs, slug)
+		}
+	}
+	return slugs
+}
