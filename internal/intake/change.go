@@ -14,21 +14,19 @@ import (
 	"evensun/internal/store"
 )
 
-// A Revision replaces the content of a session. Nothing stored is ever changed: the old
-// revision stays readable.
-type Revision struct {
-	ReasonCode string
-	Reason     string
-	Session    fieldtest.Session
+// A Reason says why something submitted is changed.
+type Reason struct {
+	Code string // as mistyped_reading
+	Text string
 }
 
 // Revise judges the new content of a session by today's rules and stores it as the next
 // revision, if the current one is still ifRevision.
-func (s *Service) Revise(ctx context.Context, who fieldtest.Caller, id uuid.UUID, ifRevision int, rev Revision, o SubmitOptions) (store.Response, bool, error) {
+func (s *Service) Revise(ctx context.Context, who fieldtest.Caller, id uuid.UUID, ifRevision int, why Reason, session fieldtest.Session, _ []byte, o SubmitOptions) (store.Response, bool, error) {
 	if err := s.ownSession(ctx, who, id, false); err != nil {
 		return store.Response{}, false, err
 	}
-	j, err := s.prepare(ctx, who, rev.Session, o)
+	j, err := s.prepare(ctx, who, session, o)
 	if err != nil {
 		return store.Response{}, false, err
 	}
@@ -41,7 +39,7 @@ func (s *Service) Revise(ctx context.Context, who fieldtest.Caller, id uuid.UUID
 		if err != nil {
 			return store.Response{}, err
 		}
-		w.ReasonCode, w.Reason = rev.ReasonCode, rev.Reason
+		w.ReasonCode, w.Reason = why.Code, why.Text
 		if err := s.storeNew(tx, j); err != nil {
 			return store.Response{}, err
 		}
@@ -53,16 +51,16 @@ func (s *Service) Revise(ctx context.Context, who fieldtest.Caller, id uuid.UUID
 }
 
 // Withdraw takes a session out of the rankings, not out of the record.
-func (s *Service) Withdraw(ctx context.Context, who fieldtest.Caller, id uuid.UUID, ifRevision *int, reason string, idem store.Idempotency) (store.Response, bool, error) {
+func (s *Service) Withdraw(ctx context.Context, who fieldtest.Caller, id uuid.UUID, ifRevision int, why Reason, o SubmitOptions) (store.Response, bool, error) {
 	if err := s.ownSession(ctx, who, id, true); err != nil {
 		return store.Response{}, false, err
 	}
-	return s.store.Write(ctx, idem, false, func(ctx context.Context, tx *store.Tx) (store.Response, error) {
-		if err := tx.WithdrawSession(ctx, id, ifRevision, reason); err != nil {
+	return s.store.Write(ctx, o.Idempotency, o.DryRun, func(ctx context.Context, tx *store.Tx) (store.Response, error) {
+		if err := tx.WithdrawSession(ctx, id, &ifRevision, why.Text); err != nil {
 			return store.Response{}, err
 		}
 		return answer(ctx, tx, 201, "/v1/sessions/"+id.String(), func(sequence int64) any {
-			return map[string]any{"session_id": id, "state": fieldtest.SessionWithdrawn, "reason": reason, "sequence": sequence}
+			return map[string]any{"session_id": id, "state": fieldtest.SessionWithdrawn, "reason_code": why.Code, "reason": why.Text, "sequence": sequence}
 		})
 	})
 }
@@ -81,12 +79,12 @@ func (s *Service) ownSession(ctx context.Context, who fieldtest.Caller, id uuid.
 
 // Verdict stores a reviewer's decision on a finding; it takes effect at once on the
 // readings and in the next ranking. Nobody judges their own data.
-func (s *Service) Verdict(ctx context.Context, who fieldtest.Caller, finding uuid.UUID, decision fieldtest.Decision, note string, idem store.Idempotency) (store.Response, bool, error) {
+func (s *Service) Verdict(ctx context.Context, who fieldtest.Caller, finding uuid.UUID, decision fieldtest.Decision, note string, o SubmitOptions) (store.Response, bool, error) {
 	id, err := s.newID()
 	if err != nil {
 		return store.Response{}, false, err
 	}
-	return s.store.Write(ctx, idem, false, func(ctx context.Context, tx *store.Tx) (store.Response, error) {
+	return s.store.Write(ctx, o.Idempotency, o.DryRun, func(ctx context.Context, tx *store.Tx) (store.Response, error) {
 		err := tx.AddVerdict(ctx, store.VerdictWrite{ID: id, FindingID: finding, Verdict: decision, Note: note, Reviewer: who.TesterID})
 		if err != nil {
 			return store.Response{}, err
@@ -111,7 +109,7 @@ func answer(ctx context.Context, tx *store.Tx, status int, location string, body
 }
 
 // CreatePanelModel judges a nameplate and stores the model.
-func (s *Service) CreatePanelModel(ctx context.Context, who fieldtest.Caller, m fieldtest.PanelModel, dryRun bool, idem store.Idempotency) (store.Response, bool, error) {
+func (s *Service) CreatePanelModel(ctx context.Context, who fieldtest.Caller, m fieldtest.PanelModel, o SubmitOptions) (store.Response, bool, error) {
 	findings, err := s.judgeModel(&m)
 	if err != nil {
 		return store.Response{}, false, err
@@ -120,7 +118,7 @@ func (s *Service) CreatePanelModel(ctx context.Context, who fieldtest.Caller, m 
 	if err != nil {
 		return store.Response{}, false, err
 	}
-	return s.store.Write(ctx, idem, dryRun, func(ctx context.Context, tx *store.Tx) (store.Response, error) {
+	return s.store.Write(ctx, o.Idempotency, o.DryRun, func(ctx context.Context, tx *store.Tx) (store.Response, error) {
 		stored := fieldtest.StoredPanelModel{PanelModel: m, ID: id, Revision: 1, CreatedBy: who.TesterID}
 		if err := tx.CreatePanelModel(&stored); err != nil {
 			return store.Response{}, err
@@ -128,31 +126,31 @@ func (s *Service) CreatePanelModel(ctx context.Context, who fieldtest.Caller, m 
 		if err := s.addModelFindings(ctx, tx, findings, m.Slug); err != nil {
 			return store.Response{}, err
 		}
-		return s.modelAnswer(ctx, tx, 201, &stored, findings, dryRun)
+		return s.modelAnswer(ctx, tx, 201, &stored, findings, o.DryRun)
 	})
 }
 
 // UpdatePanelModel stores a new revision of a panel model, if the current one is still
 // ifRevision, and recomputes the results that rest on its nameplate.
-func (s *Service) UpdatePanelModel(ctx context.Context, who fieldtest.Caller, slug string, ifRevision int, m fieldtest.PanelModel, reason string) (store.Response, error) {
+func (s *Service) UpdatePanelModel(ctx context.Context, who fieldtest.Caller, slug string, ifRevision int, why string, m fieldtest.PanelModel, o SubmitOptions) (store.Response, bool, error) {
 	current, err := s.store.PanelModel(ctx, slug)
 	if err != nil {
-		return store.Response{}, err
+		return store.Response{}, false, err
 	}
 	if current.CreatedBy != who.TesterID && !who.Is(fieldtest.RoleReviewer) {
-		return store.Response{}, &fieldtest.Refusal{Kind: fieldtest.Forbidden, Detail: "Only who created this panel model, or a reviewer, may change it. Nothing was stored."}
+		return store.Response{}, false, &fieldtest.Refusal{Kind: fieldtest.Forbidden, Detail: "Only who created this panel model, or a reviewer, may change it. Nothing was stored."}
 	}
 	m.Slug = slug
 	findings, err := s.judgeModel(&m)
 	if err != nil {
-		return store.Response{}, err
+		return store.Response{}, false, err
 	}
 	rejudged, err := s.rejudge(ctx, slug, m)
 	if err != nil {
-		return store.Response{}, err
+		return store.Response{}, false, err
 	}
-	response, _, err := s.store.Write(ctx, store.Idempotency{}, false, func(ctx context.Context, tx *store.Tx) (store.Response, error) {
-		stored := fieldtest.StoredPanelModel{PanelModel: m, ID: current.ID, Reason: reason, CreatedBy: who.TesterID}
+	return s.store.Write(ctx, o.Idempotency, o.DryRun, func(ctx context.Context, tx *store.Tx) (store.Response, error) {
+		stored := fieldtest.StoredPanelModel{PanelModel: m, ID: current.ID, Reason: why, CreatedBy: who.TesterID}
 		if err := tx.UpdatePanelModel(ctx, slug, ifRevision, &stored); err != nil {
 			return store.Response{}, err
 		}
@@ -162,9 +160,8 @@ func (s *Service) UpdatePanelModel(ctx context.Context, who fieldtest.Caller, sl
 		if err := s.addModelFindings(ctx, tx, findings, slug); err != nil {
 			return store.Response{}, err
 		}
-		return s.modelAnswer(ctx, tx, 200, &stored, findings, false)
+		return s.modelAnswer(ctx, tx, 200, &stored, findings, o.DryRun)
 	})
-	return response, err
 }
 
 // judgeModel refuses a nameplate that cannot be and returns what else is doubted.

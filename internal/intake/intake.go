@@ -28,12 +28,15 @@ func New(db *store.DB, newID func() (uuid.UUID, error), now func() time.Time) *S
 	return &Service{store: db, newID: newID, now: now}
 }
 
-// SubmitOptions say how a session is taken.
+// SubmitOptions say how a write is to be done.
 type SubmitOptions struct {
 	DryRun      bool
-	Ask         Ask
+	Derivation  bool   // add the computing steps to every reading
+	Method      string // of translation, in a dry run; empty: what the data allow
 	Idempotency store.Idempotency
 }
+
+func (o SubmitOptions) ask() Ask { return Ask{Derivation: o.Derivation, Method: o.Method} }
 
 // job is one session on its way in.
 type job struct {
@@ -52,7 +55,7 @@ type job struct {
 
 // Submit judges a session and stores it. The session must have passed the contract. A
 // dry run goes the same way to the end and stores nothing; it needs no caller.
-func (s *Service) Submit(ctx context.Context, who fieldtest.Caller, session fieldtest.Session, o SubmitOptions) (store.Response, bool, error) {
+func (s *Service) Submit(ctx context.Context, who fieldtest.Caller, session fieldtest.Session, _ []byte, o SubmitOptions) (store.Response, bool, error) {
 	j, err := s.prepare(ctx, who, session, o)
 	if err != nil {
 		return store.Response{}, false, err
@@ -96,7 +99,7 @@ func (s *Service) prepare(ctx context.Context, who fieldtest.Caller, session fie
 	if err := s.load(ctx, j, o.DryRun); err != nil {
 		return nil, err
 	}
-	if j.receipt, err = Judge(&j.session, j.refs, o.Ask); err != nil {
+	if j.receipt, err = Judge(&j.session, j.refs, o.ask()); err != nil {
 		return nil, err
 	}
 	if o.DryRun {

@@ -68,33 +68,54 @@ func (s *Service) loadPanels(ctx context.Context, j *job, dryRun bool) ([]fieldt
 		return nil, err
 	}
 	j.models = known
-	inline := map[string]*fieldtest.PanelModel{}
-	j.refs.Panels = make([]*fieldtest.PanelModel, len(j.session.Readings))
-	byslug := map[string]*fieldtest.PanelModel{}
-	for slug, m := range known {
-		model := m.PanelModel
-		byslug[slug] = &model
-	}
-	var faults []fieldtest.Fault
-	for i := range j.session.Readings {
-		p := &j.session.Readings[i].Panel
-		switch {
-		case p.Model != "" && byslug[p.Model] != nil:
-			j.refs.Panels[i] = byslug[p.Model]
-		case p.Nameplate != nil && (p.Model != "" || dryRun):
-			j.refs.Panels[i] = inlineModel(inline, p)
-		case p.Model != "" && inline[p.Model] != nil: // described by an earlier reading
-			j.refs.Panels[i] = inline[p.Model]
-		case p.Model == "":
-			faults = append(faults, fieldtest.Fault{Pointer: fmt.Sprintf("#/readings/%d/panel/model", i), Code: "required", Reason: "A submission names the panel model; only a dry run can do without."})
-		default:
-			faults = append(faults, fieldtest.Fault{Pointer: fmt.Sprintf("#/readings/%d/panel/model", i), Code: "unknown", Value: p.Model, Reason: "There is no panel model with this slug. Create it, or give its nameplate here."})
-		}
-	}
+	panels, inline, faults := resolvePanels(&j.session, known, dryRun)
+	j.refs.Panels = panels
 	if len(faults) > 0 || dryRun {
 		return faults, nil
 	}
 	return nil, s.createModels(j, inline)
+}
+
+// resolvePanels finds the panel model of every reading among the known ones and those
+// that the session describes itself.
+func resolvePanels(s *fieldtest.Session, known map[string]fieldtest.StoredPanelModel, dryRun bool) (panels []*fieldtest.PanelModel, inline map[string]*fieldtest.PanelModel, faults []fieldtest.Fault) {
+	inline, panels = map[string]*fieldtest.PanelModel{}, make([]*fieldtest.PanelModel, len(s.Readings))
+	stored := map[string]*fieldtest.PanelModel{}
+	for slug, m := range known {
+		model := m.PanelModel
+		stored[slug] = &model
+	}
+	for i := range s.Readings {
+		p := &s.Readings[i].Panel
+		pointer := fmt.Sprintf("#/readings/%d/panel/model", i)
+		switch {
+		case p.Model != "" && stored[p.Model] != nil:
+			panels[i] = stored[p.Model]
+		case p.Nameplate != nil && (p.Model != "" || dryRun):
+			panels[i] = inlineModel(inline, p)
+		case p.Model != "" && inline[p.Model] != nil: // described by an earlier reading
+			panels[i] = inline[p.Model]
+		case p.Model == "":
+			faults = append(faults, fieldtest.Fault{Pointer: pointer, Code: "required", Reason: "A submission names the panel model; a dry run may give a nameplate instead."})
+		default:
+			faults = append(faults, fieldtest.Fault{Pointer: pointer, Code: "unknown", Value: p.Model, Reason: "There is no panel model with this slug. Create it, or give its nameplate here."})
+		}
+	}
+	return panels, inline, faults
+}
+
+// Offline judges a session that describes its rig and panels itself, without a store:
+// the answer of a dry run.
+func Offline(session fieldtest.Session, ask Ask) (*fieldtest.Receipt, error) {
+	s := Prepare(session)
+	panels, _, faults := resolvePanels(&s, nil, true)
+	if s.Rig.ID != nil {
+		faults = append([]fieldtest.Fault{{Pointer: "#/rig/id", Code: "unknown", Value: s.Rig.ID.String(), Reason: "Without a server the rig must be described inline."}}, faults...)
+	}
+	if len(faults) > 0 {
+		return nil, &fieldtest.Refusal{Kind: fieldtest.ValidationFailed, Detail: "The session refers to something that is not in the file.", Faults: faults}
+	}
+	return Judge(&s, References{Rig: s.Rig.Rig, Panels: panels}, ask)
 }
 
 // inlineModel joins what a reading says of its panel. Readings of one slug share the
