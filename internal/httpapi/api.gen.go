@@ -15,45 +15,6 @@ import (
 	openapi_types "github.com/oapi-codegen/runtime/types"
 )
 
-// Defines values for CreatedKeyRole.
-const (
-	CreatedKeyRoleOperator CreatedKeyRole = "operator"
-	CreatedKeyRoleReviewer CreatedKeyRole = "reviewer"
-	CreatedKeyRoleTester   CreatedKeyRole = "tester"
-)
-
-// Valid indicates whether the value is a known member of the CreatedKeyRole enum.
-func (e CreatedKeyRole) Valid() bool {
-	switch e {
-	case CreatedKeyRoleOperator:
-		return true
-	case CreatedKeyRoleReviewer:
-		return true
-	case CreatedKeyRoleTester:
-		return true
-	default:
-		return false
-	}
-}
-
-// Defines values for HealthStatus.
-const (
-	Ok          HealthStatus = "ok"
-	Unavailable HealthStatus = "unavailable"
-)
-
-// Valid indicates whether the value is a known member of the HealthStatus enum.
-func (e HealthStatus) Valid() bool {
-	switch e {
-	case Ok:
-		return true
-	case Unavailable:
-		return true
-	default:
-		return false
-	}
-}
-
 // Defines values for KeyRequestRole.
 const (
 	KeyRequestRoleLessThanNil KeyRequestRole = "<nil>"
@@ -72,42 +33,6 @@ func (e KeyRequestRole) Valid() bool {
 	case KeyRequestRoleReviewer:
 		return true
 	case KeyRequestRoleTester:
-		return true
-	default:
-		return false
-	}
-}
-
-// Defines values for RegisteredRole.
-const (
-	RegisteredRoleTester RegisteredRole = "tester"
-)
-
-// Valid indicates whether the value is a known member of the RegisteredRole enum.
-func (e RegisteredRole) Valid() bool {
-	switch e {
-	case RegisteredRoleTester:
-		return true
-	default:
-		return false
-	}
-}
-
-// Defines values for RuleSeverity.
-const (
-	RuleSeverityHold   RuleSeverity = "hold"
-	RuleSeverityNote   RuleSeverity = "note"
-	RuleSeverityReject RuleSeverity = "reject"
-)
-
-// Valid indicates whether the value is a known member of the RuleSeverity enum.
-func (e RuleSeverity) Valid() bool {
-	switch e {
-	case RuleSeverityHold:
-		return true
-	case RuleSeverityNote:
-		return true
-	case RuleSeverityReject:
 		return true
 	default:
 		return false
@@ -201,21 +126,6 @@ func (e WithdrawalReasonCode) Valid() bool {
 	case WithdrawalReasonCodeWrongRig:
 		return true
 	case WithdrawalReasonCodeWrongTime:
-		return true
-	default:
-		return false
-	}
-}
-
-// Defines values for WithdrawalReceiptState.
-const (
-	WithdrawalReceiptStateWithdrawn WithdrawalReceiptState = "withdrawn"
-)
-
-// Valid indicates whether the value is a known member of the WithdrawalReceiptState enum.
-func (e WithdrawalReceiptState) Valid() bool {
-	switch e {
-	case WithdrawalReceiptStateWithdrawn:
 		return true
 	default:
 		return false
@@ -365,19 +275,19 @@ func (e ListFindingsParamsState) Valid() bool {
 
 // Defines values for ListFindingsParamsSeverity.
 const (
-	ListFindingsParamsSeverityHold   ListFindingsParamsSeverity = "hold"
-	ListFindingsParamsSeverityNote   ListFindingsParamsSeverity = "note"
-	ListFindingsParamsSeverityReject ListFindingsParamsSeverity = "reject"
+	Hold   ListFindingsParamsSeverity = "hold"
+	Note   ListFindingsParamsSeverity = "note"
+	Reject ListFindingsParamsSeverity = "reject"
 )
 
 // Valid indicates whether the value is a known member of the ListFindingsParamsSeverity enum.
 func (e ListFindingsParamsSeverity) Valid() bool {
 	switch e {
-	case ListFindingsParamsSeverityHold:
+	case Hold:
 		return true
-	case ListFindingsParamsSeverityNote:
+	case Note:
 		return true
-	case ListFindingsParamsSeverityReject:
+	case Reject:
 		return true
 	default:
 		return false
@@ -386,22 +296,16 @@ func (e ListFindingsParamsSeverity) Valid() bool {
 
 // Defines values for ListFindingsParamsSort.
 const (
-	CreatedAt      ListFindingsParamsSort = "created_at"
 	MinusCreatedAt ListFindingsParamsSort = "-created_at"
 	MinusPriority  ListFindingsParamsSort = "-priority"
-	Priority       ListFindingsParamsSort = "priority"
 )
 
 // Valid indicates whether the value is a known member of the ListFindingsParamsSort enum.
 func (e ListFindingsParamsSort) Valid() bool {
 	switch e {
-	case CreatedAt:
-		return true
 	case MinusCreatedAt:
 		return true
 	case MinusPriority:
-		return true
-	case Priority:
 		return true
 	default:
 		return false
@@ -713,19 +617,19 @@ func (e ListSessionsParamsArrangement) Valid() bool {
 
 // Defines values for ListSessionsParamsState.
 const (
-	ListSessionsParamsStateAccepted   ListSessionsParamsState = "accepted"
-	ListSessionsParamsStateSuperseded ListSessionsParamsState = "superseded"
-	ListSessionsParamsStateWithdrawn  ListSessionsParamsState = "withdrawn"
+	Accepted   ListSessionsParamsState = "accepted"
+	Superseded ListSessionsParamsState = "superseded"
+	Withdrawn  ListSessionsParamsState = "withdrawn"
 )
 
 // Valid indicates whether the value is a known member of the ListSessionsParamsState enum.
 func (e ListSessionsParamsState) Valid() bool {
 	switch e {
-	case ListSessionsParamsStateAccepted:
+	case Accepted:
 		return true
-	case ListSessionsParamsStateSuperseded:
+	case Superseded:
 		return true
-	case ListSessionsParamsStateWithdrawn:
+	case Withdrawn:
 		return true
 	default:
 		return false
@@ -881,8 +785,8 @@ type Cover = fieldtest.Cover
 
 // CreatedKey A new key, shown this once.
 type CreatedKey struct {
-	// CreatedAt Now.
-	CreatedAt time.Time `json:"created_at"`
+	// CreatedAt Now. Null in a dry run.
+	CreatedAt *time.Time `json:"created_at"`
 
 	// ExpiresAt Ends.
 	ExpiresAt time.Time `json:"expires_at"`
@@ -890,14 +794,17 @@ type CreatedKey struct {
 	// ID The public part. Null in a dry run.
 	ID *string `json:"id"`
 
-	// Key For `Authorization: Bearer`. Not shown again.
+	// Key For `Authorization: Bearer`. Shown once: null in a dry run and in a repeated answer.
 	Key *string `json:"key"`
+
+	// KeyReason Why there is no key.
+	KeyReason *string `json:"key_reason"`
 
 	// Name What its owner calls it.
 	Name string `json:"name"`
 
 	// Role What it may do.
-	Role CreatedKeyRole `json:"role"`
+	Role string `json:"role"`
 
 	// Sequence Ledger sequence.
 	Sequence *int64 `json:"sequence"`
@@ -905,9 +812,6 @@ type CreatedKey struct {
 	// TesterID Whose.
 	TesterID openapi_types.UUID `json:"tester_id"`
 }
-
-// CreatedKeyRole What it may do.
-type CreatedKeyRole string
 
 // Derivation How a result was computed.
 type Derivation struct {
@@ -947,12 +851,9 @@ type Health struct {
 	// Checks With `verbose`.
 	Checks *map[string]string `json:"checks,omitempty"`
 
-	// Status The status code is the contract.
-	Status HealthStatus `json:"status"`
+	// Status `ok` or `unavailable`. The status code is the contract.
+	Status string `json:"status"`
 }
-
-// HealthStatus The status code is the contract.
-type HealthStatus string
 
 // Instrument Class of the electrical meter.
 type Instrument = fieldtest.Instrument
@@ -1223,8 +1124,8 @@ type Receipt = fieldtest.Receipt
 
 // Registered A new tester and its key, shown this once.
 type Registered struct {
-	// CreatedAt Now.
-	CreatedAt time.Time `json:"created_at"`
+	// CreatedAt Now. Null in a dry run.
+	CreatedAt *time.Time `json:"created_at"`
 
 	// DisplayName Public name.
 	DisplayName string `json:"display_name"`
@@ -1235,14 +1136,17 @@ type Registered struct {
 	// ID Of the tester. Null in a dry run.
 	ID *openapi_types.UUID `json:"id"`
 
-	// Key For `Authorization: Bearer`. Not shown again.
+	// Key For `Authorization: Bearer`. Shown once: null in a dry run and in a repeated answer.
 	Key *string `json:"key"`
 
 	// KeyID Public part of the key.
 	KeyID *string `json:"key_id"`
 
+	// KeyReason Why there is no key.
+	KeyReason *string `json:"key_reason"`
+
 	// Role What the key may do.
-	Role RegisteredRole `json:"role"`
+	Role string `json:"role"`
 
 	// Sequence Ledger sequence.
 	Sequence *int64 `json:"sequence"`
@@ -1250,9 +1154,6 @@ type Registered struct {
 	// Trusted Whether sessions count from the first.
 	Trusted bool `json:"trusted"`
 }
-
-// RegisteredRole What the key may do.
-type RegisteredRole string
 
 // Registration A new tester.
 type Registration struct {
@@ -1295,24 +1196,21 @@ type RigPage struct {
 
 // Rule A rule that readings are checked by.
 type Rule struct {
-	// About What it is about: reading, session, rig, panel_model or tester.
-	About string `json:"about"`
+	// Doubts What it doubts.
+	Doubts string `json:"doubts"`
 
-	// Reason For people.
-	Reason string `json:"reason"`
+	// Group What it is about.
+	Group string `json:"group"`
 
 	// Rule Id.
 	Rule string `json:"rule"`
 
-	// Severity What it does.
-	Severity RuleSeverity `json:"severity"`
+	// Severities What it can do, worst first.
+	Severities []string `json:"severities"`
 
 	// Source Where it comes from.
 	Source string `json:"source"`
 }
-
-// RuleSeverity What it does.
-type RuleSeverity string
 
 // Rules Every rule.
 type Rules struct {
@@ -1380,15 +1278,31 @@ type StoredPanelModel = fieldtest.StoredPanelModel
 // StoredPrice A price with its record.
 type StoredPrice = fieldtest.StoredPrice
 
-// StoredReading A reading, its session and what the service made of it.
+// StoredReading A reading, where it belongs, and what the service made of it.
 type StoredReading struct {
-	// Judged A reading with what the service made of it.
-	Judged JudgedReading `json:"judged"`
+	// Arrangement How the panel lay.
+	Arrangement string `json:"arrangement"`
 
-	// Reading One measured state of one panel. `operating_point` needs V and I, or P, or all three;
-	// `open_circuit` V; `short_circuit` I; `iv_sweep` a sweep. V and I are at the panel. Read
-	// at the battery, `power_w` is what the meter shows there.
-	Reading Reading `json:"reading"`
+	// Findings Doubts about it.
+	Findings []Finding `json:"findings"`
+
+	// ID Of the reading.
+	ID openapi_types.UUID `json:"id"`
+
+	// Kind What was measured at the terminals.
+	Kind string `json:"kind"`
+
+	// Label Unique in the session.
+	Label string `json:"label"`
+
+	// PanelModel Slug.
+	PanelModel *string `json:"panel_model"`
+
+	// Result A reading normalised to standard test conditions.
+	Result *Result `json:"result"`
+
+	// ResultReason Why there is no result.
+	ResultReason *string `json:"result_reason"`
 
 	// SessionID The session that it belongs to.
 	SessionID openapi_types.UUID `json:"session_id"`
@@ -1396,8 +1310,14 @@ type StoredReading struct {
 	// SessionRevision Revision of the session.
 	SessionRevision int `json:"session_revision"`
 
-	// TesterID Who took it.
-	TesterID openapi_types.UUID `json:"tester_id"`
+	// Specimen Which unit.
+	Specimen string `json:"specimen"`
+
+	// State `counted`, `held`, `excluded` or `superseded`.
+	State string `json:"state"`
+
+	// TakenAt In UTC.
+	TakenAt time.Time `json:"taken_at"`
 }
 
 // StoredRig One version of a tester's rig.
@@ -1505,11 +1425,8 @@ type WithdrawalReceipt struct {
 	SessionID openapi_types.UUID `json:"session_id"`
 
 	// State Of the session.
-	State WithdrawalReceiptState `json:"state"`
+	State string `json:"state"`
 }
-
-// WithdrawalReceiptState Of the session.
-type WithdrawalReceiptState string
 
 // After defines model for after.
 type After = int64
@@ -1615,10 +1532,16 @@ type ListFindingsParams struct {
 	// Tester Only findings about this tester's data.
 	Tester *openapi_types.UUID `form:"tester,omitempty" json:"tester,omitempty"`
 
-	// PanelModel Only findings about these panel models.
-	PanelModel *[]Slug `form:"panel_model,omitempty" json:"panel_model,omitempty"`
+	// Rig Only findings about this rig or its readings.
+	Rig *openapi_types.UUID `form:"rig,omitempty" json:"rig,omitempty"`
 
-	// Sort Default `-created_at`.
+	// Reading Only findings about this reading.
+	Reading *openapi_types.UUID `form:"reading,omitempty" json:"reading,omitempty"`
+
+	// PanelModel Only findings about this panel model.
+	PanelModel *Slug `form:"panel_model,omitempty" json:"panel_model,omitempty"`
+
+	// Sort Most important first (`-priority`) or newest first (`-created_at`, the default).
 	Sort *ListFindingsParamsSort `form:"sort,omitempty" json:"sort,omitempty"`
 
 	// PageSize Items on a page, 50 by default.
@@ -1900,7 +1823,10 @@ type ListSessionsParams struct {
 	// State Only sessions in one of these states.
 	State *[]ListSessionsParamsState `form:"state,omitempty" json:"state,omitempty"`
 
-	// ClientRef The tester's own reference.
+	// Rig Only sessions with this rig.
+	Rig *openapi_types.UUID `form:"rig,omitempty" json:"rig,omitempty"`
+
+	// ClientRef The session that a tester gave this reference; needs `tester`.
 	ClientRef *string `form:"client_ref,omitempty" json:"client_ref,omitempty"`
 
 	// PageSize Items on a page, 50 by default.
@@ -2119,7 +2045,7 @@ type ServerInterface interface {
 	// UpdatePanelModel Correct a panel model
 	// (PUT /v1/panel-models/{slug})
 	UpdatePanelModel(ctx echo.Context, slug Slug, params UpdatePanelModelParams) error
-	// ListPrices What a panel model cost, newest first
+	// ListPrices What a panel model cost, oldest first
 	// (GET /v1/panel-models/{slug}/prices)
 	ListPrices(ctx echo.Context, slug Slug, params ListPricesParams) error
 	// AddPrice Add a price seen
@@ -2350,9 +2276,23 @@ func (w *ServerInterfaceWrapper) ListFindings(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter tester: %s", err))
 	}
 
+	// ------------- Optional query parameter "rig" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "rig", ctx.QueryParams(), &params.Rig, runtime.BindQueryParameterOptions{Type: "string", Format: "uuid"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter rig: %s", err))
+	}
+
+	// ------------- Optional query parameter "reading" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "reading", ctx.QueryParams(), &params.Reading, runtime.BindQueryParameterOptions{Type: "string", Format: "uuid"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter reading: %s", err))
+	}
+
 	// ------------- Optional query parameter "panel_model" -------------
 
-	err = runtime.BindQueryParameterWithOptions("form", false, false, "panel_model", ctx.QueryParams(), &params.PanelModel, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "panel_model", ctx.QueryParams(), &params.PanelModel, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
 	if err != nil {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter panel_model: %s", err))
 	}
@@ -3341,6 +3281,13 @@ func (w *ServerInterfaceWrapper) ListSessions(ctx echo.Context) error {
 	err = runtime.BindQueryParameterWithOptions("form", false, false, "state", ctx.QueryParams(), &params.State, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
 	if err != nil {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter state: %s", err))
+	}
+
+	// ------------- Optional query parameter "rig" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "rig", ctx.QueryParams(), &params.Rig, runtime.BindQueryParameterOptions{Type: "string", Format: "uuid"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter rig: %s", err))
 	}
 
 	// ------------- Optional query parameter "client_ref" -------------

@@ -1,0 +1,49 @@
+package httpapi
+
+import (
+	"evensun/internal/contract"
+	"evensun/internal/fieldtest"
+	"evensun/internal/store"
+
+	"github.com/labstack/echo/v4"
+)
+
+// ListFindings answers GET /v1/findings.
+func (s *Server) ListFindings(c echo.Context, params ListFindingsParams) error {
+	filter := store.FindingFilter{States: wordsOf(params.State), Severities: wordsOf(params.Severity), Rules: wordsOf(params.Rule),
+		SessionID: params.Session, ReadingID: params.Reading, TesterID: params.Tester, RigID: params.Rig, PanelModel: params.PanelModel,
+		ByPriority: c.QueryParam("sort") == "-priority"}
+	return list(s, c, "findings", func(p store.Page) ([]fieldtest.Finding, *store.Cursor, int64, error) {
+		return s.cfg.Store.Findings(c.Request().Context(), filter, p)
+	})
+}
+
+// GetFinding answers GET /v1/findings/{finding_id}.
+func (s *Server) GetFinding(c echo.Context, id FindingID, _ GetFindingParams) error {
+	f, err := s.cfg.Store.Finding(c.Request().Context(), id)
+	if err != nil {
+		return err
+	}
+	return s.sendJSON(c, f, byContent, cacheCheck)
+}
+
+// AddVerdict answers POST /v1/findings/{finding_id}/verdicts.
+func (s *Server) AddVerdict(c echo.Context, id FindingID, _ AddVerdictParams) error {
+	raw, err := s.body(c)
+	if err != nil {
+		return err
+	}
+	var v VerdictRequest
+	if err := contract.Decode(raw, "VerdictRequest", &v); err != nil {
+		return err
+	}
+	o, err := s.options(c, raw)
+	if err != nil {
+		return err
+	}
+	resp, replayed, err := s.cfg.Intake.Verdict(c.Request().Context(), callerOf(c), id, fieldtest.Decision(v.Verdict), deref(v.Note), o)
+	if err != nil {
+		return err
+	}
+	return s.written(c, resp, replayed)
+}

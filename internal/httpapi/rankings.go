@@ -1,0 +1,384 @@
+package httpapi
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"regexp"
+	"strconv"
+	"sync"
+	"time"
+
+	"evensun/internal/fieldtest"
+	"evensun/internal/normalise"
+	"evensun/internal/store"
+
+	"github.com/labstack/echo/v4"
+)
+
+const longestWait = 30 * time.Second
+
+// ListRankings answers GET /v1/rankings.
+func (s *Server) ListRankings(c echo.Context) error {
+	ctx := c.Request().Context()
+	all := RankingList{Items: []RankingSummary{}}
+	for _, m := range fieldtest.Measures() {
+		through, err := s.cfg.Store.ComputedThrough(ctx, m.Name, "")
+		if err != nil {
+			return err
+		}
+		all.Items = append(all.Items, RankingSummary{Measure: m.Name, Unit: m.Unit, Arrangement: string(m.Arrangement), Title: m.Title,
+			Definition: m.Definition, ComputedThrough: through, Href: "/v1/rankings/" + m.Name})
+	}
+	return s.sendJSON(c, all, byContent, cachePublic)
+}
+
+// GetRanking answers GET /v1/rankings/{measure}.
+func (s *Server) GetRanking(c echo.Context, name GetRankingParamsMeasure, params GetRankingParams) error {
+	measure, ok := fieldtest.MeasureNamed(string(name))
+	if !ok {
+		return fieldtest.Missing("measure", string(name))
+	}
+	key, err := keyOf(measure, params)
+	if err != nil {
+		return err
+	}
+	through, err := s.covered(c, measure, key, params)
+	if err != nil {
+		return err
+	}
+	row, err := s.rankingRow(c.Request().Context(), measure, key, params)
+	if err != nil {
+		return err
+	}
+	return s.sendRanking(c, row, through, params)
+}
+
+// keyOf returns under which name a ranking is published: its currency, its class of
+// cover, or none for the default.
+func keyOf(m fieldtest.Measure, params GetRankingParams) (string, error) {
+	switch {
+	case params.Currency != nil && m.Name != fieldtest.PowerPerPrice:
+		return "", notHere("currency", "Only power-per-price has a currency.")
+	case params.Cover != nil && m.Name != fieldtest.ShadeRetention:
+		return "", notHere("cover", "Only shade-retention has a cover.")
+	case params.Currency != nil:
+		return *params.Currency, nil
+	case params.Cover != nil:
+		class := normalise.CoverClass(*params.Cover)
+		if class == "" {
+			return "", notHere("cover", "Covers are ranked at 0.25, 0.33 and 0.5.")
+		}
+		return class, nil
+	}
+	return "", nil
+}
+
+func notHere(parameter, reason string) *fieldtest.Refusal {
+	return &fieldtest.Refusal{Kind: fieldtest.InvalidParameter, Detail: "A parameter of the request is not right.",
+		Faults: []fieldtest.Fault{{Parameter: parameter, Code: "not_expected", Reason: reason}}}
+}
+
+func (s *Server) rankingRow(ctx context.Context, m fieldtest.Measure, key string, params GetRankingParams) (store.RankingRow, error) {
+	if q, filtered := refitQuery(m, key, params); filtered {
+		if s.cfg.Refit == nil {
+			return store.RankingRow{}, &fieldtest.Refusal{Kind: fieldtest.Overloaded, Detail: "Filtered rankings are not computed here at the moment."}
+		}
+		return s.cfg.Refit.Refit(ctx, q)
+	}
+	row, err := s.cfg.Store.Ranking(ctx, m.Name, key)
+	if isKind(err, fieldtest.NotFound) {
+		return s.emptyRanking(m, params)
+	}
+	return row, err
+}
+
+func refitQuery(m fieldtest.Measure, key string, p GetRankingParams) (RefitQuery, bool) {
+	q := RefitQuery{Measure: m, Key: key, From: p.From, To: p.To, RigKinds: wordsOf(p.RigKind), Metered: p.Sensor != nil,
+		Near: nearFrom(p.Near), PanelModels: wordsOf(p.PanelModel)}
+	filtered := q.From != nil || q.To != nil || q.RigKinds != nil || q.Metered || q.Near != nil || q.PanelModels != nil
+	return q, filtered
+}
+
+// emptyRanking is what a measure answers before any data.
+func (s *Server) emptyRanking(m fieldtest.Measure, params GetRankingParams) (store.RankingRow, error) {
+	r := fieldtest.Ranking{Measure: m.Name, Unit: m.Unit, Currency: deref(params.Currency), Cover: params.Cover, Headline: "Nothing has been measured yet.",
+		Entries: []fieldtest.Entry{}, Unranked: []fieldtest.Unranked{}, Cautions: []fieldtest.Caution{}}
+	body, err := json.Marshal(r)
+	return store.RankingRow{Measure: m.Name, SHA256: contentTag(body), Body: body}, err
+}
+
+// sendRanking sends the published bytes as they are, unless the client asks for a
+// part or another form of them.
+func (s *Server) sendRanking(c echo.Context, row store.RankingRow, through int64, params GetRankingParams) error {
+	f, err := s.formatOf(c, true)
+	if err != nil {
+		return err
+	}
+	cache := cachePublic
+	if params.AtLeast != nil {
+		cache = cacheCheck
+	}
+	setAsOf(c, max(through, row.ComputedThrough))
+	if whole := through <= row.ComputedThrough && params.Component == nil && params.MinTesters == nil; whole && f == asJSON {
+		dataHeaders(c)
+		return s.reply(c, reply{media: jsonType, cache: cache, etag: row.SHA256[:min(16, len(row.SHA256))], body: row.Body})
+	}
+	var r fieldtest.Ranking
+	if err := json.Unmarshal(row.Body, &r); err != nil {
+		return err
+	}
+	r.ComputedThrough = max(through, r.ComputedThrough)
+	r.Entries = chosen(r.Entries, params)
+	if f == asJSON {
+		return s.sendJSON(c, r, byContent, cache)
+	}
+	return s.sendRankingTable(c, f, r)
+}
+
+// chosen returns the entries of a component, with at least so many testers.
+func chosen(all []fieldtest.Entry, params GetRankingParams) []fieldtest.Entry {
+	kept := []fieldtest.Entry{}
+	for _, e := range all {
+		if (params.Component == nil || e.Component == *params.Component) && (params.MinTesters == nil || e.Testers >= *params.MinTesters) {
+			kept = append(kept, e)
+		}
+	}
+	return kept
+}
+
+// A rankingTableRow is an entry with what the whole ranking has in common.
+type rankingTableRow struct {
+	Measure         string   `json:"measure"`
+	Unit            string   `json:"unit"`
+	Currency        string   `json:"currency"`
+	Cover           *float64 `json:"cover"`
+	ComputedThrough int64    `json:"computed_through"`
+	fieldtest.Entry
+}
+
+func (s *Server) sendRankingTable(c echo.Context, f format, r fieldtest.Ranking) error {
+	var out bytes.Buffer
+	w := newRowWriter[rankingTableRow](&out, f)
+	if err := w.head(); err != nil {
+		return err
+	}
+	for _, e := range r.Entries {
+		row := rankingTableRow{Measure: r.Measure, Unit: r.Unit, Currency: r.Currency, Cover: r.Cover, ComputedThrough: r.ComputedThrough, Entry: e}
+		if err := w.row(row); err != nil {
+			return err
+		}
+	}
+	if err := w.flush(); err != nil {
+		return err
+	}
+	dataHeaders(c)
+	tableHeaders(c, r.Measure, f)
+	return s.reply(c, reply{media: f.media(), cache: cachePublic, etag: contentTag(out.Bytes()), body: out.Bytes()})
+}
+
+func setAsOf(c echo.Context, sequence int64) {
+	c.Response().Header().Set("Evensun-As-Of", strconv.FormatInt(sequence, 10))
+}
+
+// covered returns the sequence that the ranking covers, after a wait if the client
+// prefers one. 0 if it did not ask.
+func (s *Server) covered(c echo.Context, m fieldtest.Measure, key string, params GetRankingParams) (int64, error) {
+	if params.AtLeast == nil {
+		return 0, nil
+	}
+	head, err := s.cfg.Store.LedgerHead(c.Request().Context())
+	if err != nil {
+		return 0, err
+	}
+	if *params.AtLeast > head.Sequence {
+		return 0, &fieldtest.Refusal{Kind: fieldtest.InvalidParameter, Detail: "Nothing with this sequence was ever written.",
+			Faults: []fieldtest.Fault{{Parameter: "at_least", Code: "out_of_range", Value: *params.AtLeast, Limit: head.Sequence, Relation: "<=", Reason: "The ledger ends at " + strconv.FormatInt(head.Sequence, 10) + "."}}}
+	}
+	wait := preferredWait(c.Request().Header.Get("Prefer"))
+	through, err := s.awaited(c, m, key, *params.AtLeast, wait)
+	if err != nil {
+		return 0, err
+	}
+	if wait > 0 {
+		c.Response().Header().Set("Preference-Applied", "wait="+strconv.Itoa(int(wait.Seconds())))
+	}
+	return through, nil
+}
+
+var waitForm = regexp.MustCompile(`(?i)(?:^|[,;\s])wait\s*=\s*"?(\d{1,6})`)
+
+// preferredWait reads Prefer: wait=10 (RFC 7240 4.3), at most 30 s.
+func preferredWait(header string) time.Duration {
+	found := waitForm.FindStringSubmatch(header)
+	if found == nil {
+		return 0
+	}
+	n, err := strconv.Atoi(found[1])
+	if err != nil {
+		return 0
+	}
+	return min(time.Duration(n)*time.Second, longestWait)
+}
+
+// awaited asks the store once, and again whenever rankings were published, until the
+// ranking covers the sequence or the time is over. A waiter holds a connection, never
+// one to the database.
+func (s *Server) awaited(c echo.Context, m fieldtest.Measure, key string, atLeast int64, wait time.Duration) (int64, error) {
+	ctx, cancel := context.WithTimeout(c.Request().Context(), wait)
+	defer cancel()
+	if wait > 0 {
+		if !s.waiters.enter() {
+			return 0, &fieldtest.Refusal{Kind: fieldtest.Overloaded, Detail: "Too many requests wait for rankings."}
+		}
+		defer s.waiters.leave()
+	}
+	for {
+		published := s.waiters.next()
+		through, err := s.cfg.Store.ComputedThrough(c.Request().Context(), m.Name, key)
+		if err != nil || through >= atLeast {
+			return through, err
+		}
+		select {
+		case <-published:
+		case <-ctx.Done():
+			return 0, &fieldtest.Refusal{Kind: fieldtest.NotYetIncluded, Detail: "This ranking does not cover that write yet.",
+				Extra: map[string]any{"requested": atLeast, "computed_through": through}}
+		}
+	}
+}
+
+// Published wakes the requests that wait for a ranking. Whoever watches the store
+// calls it.
+func (s *Server) Published() { s.waiters.wake() }
+
+// Watch calls Published for every event that may have changed a ranking, until the
+// channel closes.
+func (s *Server) Watch(events <-chan store.Event) {
+	for range events {
+		s.waiters.wake()
+	}
+}
+
+// Waiters are the requests that wait for a ranking.
+type waiters struct {
+	mu      sync.Mutex
+	most    int
+	waiting int
+	signal  chan struct{}
+}
+
+func newWaiters(most int) *waiters { return &waiters{most: most, signal: make(chan struct{})} }
+
+func (w *waiters) enter() bool {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	if w.waiting >= w.most {
+		return false
+	}
+	w.waiting++
+	return true
+}
+
+func (w *waiters) leave() {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	w.waiting--
+}
+
+// next returns a channel that closes at the next wake.
+func (w *waiters) next() <-chan struct{} {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	return w.signal
+}
+
+func (w *waiters) wake() {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	close(w.signal)
+	w.signal = make(chan struct{})
+}
+
+// ComparePanels answers GET /v1/comparisons.
+func (s *Server) ComparePanels(c echo.Context, params ComparePanelsParams) error {
+	if s.cfg.Compare == nil {
+		return &fieldtest.Refusal{Kind: fieldtest.Overloaded, Detail: "Comparisons are not computed here at the moment."}
+	}
+	measure := fieldtest.StcPower
+	if params.Measure != nil {
+		measure = string(*params.Measure)
+	}
+	ctx := c.Request().Context()
+	seen := map[string]bool{}
+	for _, slug := range params.Models {
+		if seen[slug] {
+			return notHere("models", "Every panel model is named once; "+slug+" stands there twice.")
+		}
+		seen[slug] = true
+		if _, err := s.cfg.Store.PanelModel(ctx, slug); err != nil {
+			return err
+		}
+	}
+	r, err := s.cfg.Compare.Compare(ctx, measure, params.Models)
+	if err != nil {
+		return err
+	}
+	r.Pairs, r.Cautions = orEmpty(r.Pairs), orEmpty(r.Cautions)
+	setAsOf(c, r.ComputedThrough)
+	return s.sendJSON(c, r, byContent, cachePublic)
+}
+
+// Suggest answers GET /v1/suggestions.
+func (s *Server) Suggest(c echo.Context, params SuggestParams) error {
+	if s.cfg.Suggest == nil {
+		return &fieldtest.Refusal{Kind: fieldtest.Overloaded, Detail: "Suggestions are not computed here at the moment."}
+	}
+	r, err := s.cfg.Suggest.Suggest(c.Request().Context(), params.Lat, params.Lon, wordsOf(params.Models))
+	if err != nil {
+		return err
+	}
+	r.Items, r.GoodHours = orEmpty(r.Items), orEmpty(r.GoodHours)
+	return s.sendJSON(c, r, byContent, cachePublic)
+}
+
+// published tells a panel's places from the published rankings.
+type published struct{ store Store }
+
+// PanelResults implements Resulter.
+func (p published) PanelResults(ctx context.Context, slug string) (fieldtest.PanelResults, error) {
+	out := fieldtest.PanelResults{PanelModel: slug}
+	for _, m := range fieldtest.Measures() {
+		place := fieldtest.MeasureEntry{Measure: m.Name, Unit: m.Unit}
+		row, err := p.store.Ranking(ctx, m.Name, "")
+		if err != nil && !isKind(err, fieldtest.NotFound) {
+			return out, err
+		}
+		if err == nil {
+			var r fieldtest.Ranking
+			if err := json.Unmarshal(row.Body, &r); err != nil {
+				return out, err
+			}
+			place.Entry, place.Unranked = placeIn(r, slug)
+			out.ComputedThrough = max(out.ComputedThrough, r.ComputedThrough)
+		}
+		out.Entries = append(out.Entries, place)
+	}
+	found, _, _, err := p.store.Findings(ctx, store.FindingFilter{PanelModel: &slug, ByPriority: true}, store.Page{Size: 200})
+	out.Findings = found
+	return out, err
+}
+
+func placeIn(r fieldtest.Ranking, slug string) (*fieldtest.Entry, *fieldtest.Unranked) {
+	for i := range r.Entries {
+		if r.Entries[i].PanelModel == slug {
+			return &r.Entries[i], nil
+		}
+	}
+	for i := range r.Unranked {
+		if r.Unranked[i].PanelModel == slug {
+			return nil, &r.Unranked[i]
+		}
+	}
+	return nil, nil
+}

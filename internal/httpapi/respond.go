@@ -1,0 +1,279 @@
+package httpapi
+
+import (
+	"bytes"
+	"compress/gzip"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"io"
+	"mime"
+	"net/http"
+	"regexp"
+	"strconv"
+	"strings"
+	"sync"
+
+	"evensun/internal/contract"
+	"evensun/internal/fieldtest"
+	"evensun/internal/store"
+
+	"github.com/labstack/echo/v4"
+)
+
+const (
+	jsonType  = "application/json; charset=utf-8"
+	csvType   = "text/csv; charset=utf-8; header=present"
+	jsonlType = "application/x-ndjson; charset=utf-8"
+
+	cachePublic  = "public, max-age=30, stale-while-revalidate=60"
+	cacheForever = "public, max-age=31536000, immutable"
+	cacheNever   = "private, no-store"
+	cacheCheck   = "no-cache"
+
+	licence = `<https://creativecommons.org/licenses/by/4.0/>; rel="license"`
+
+	gzipFrom = 1024 // bytes below which compressing costs more than it saves
+)
+
+// A reply is a whole answer with a body.
+type reply struct {
+	status int // 0: 200
+	media  string
+	cache  string
+	etag   string // without quotes; empty: none
+	body   []byte
+}
+
+// reply sends an answer: 304 if the client has it, compressed if the client wants
+// that and it is worth it. Two encodings may not share a strong tag (RFC 9110
+// 8.8.3.3), so a compressed answer's ends in -gzip.
+func (s *Server) reply(c echo.Context, r reply) error {
+	h := c.Response().Header()
+	h.Set("Cache-Control", r.cache)
+	compress := len(r.body) >= gzipFrom && accepts(c.Request().Header.Get("Accept-Encoding"), "gzip")
+	if r.etag != "" {
+		tag := r.etag
+		if compress {
+			tag += "-gzip"
+		}
+		h.Set("ETag", `"`+tag+`"`)
+		if noneMatch(c.Request().Header.Get("If-None-Match"), r.etag) {
+			return c.NoContent(http.StatusNotModified)
+		}
+	}
+	if r.status == 0 {
+		r.status = http.StatusOK
+	}
+	if !compress {
+		h.Set("Content-Length", strconv.Itoa(len(r.body)))
+		return c.Blob(r.status, r.media, r.body)
+	}
+	packed, err := pack(r.body)
+	if err != nil {
+		return err
+	}
+	h.Set("Content-Encoding", "gzip")
+	h.Set("Content-Length", strconv.Itoa(len(packed)))
+	return c.Blob(r.status, r.media, packed)
+}
+
+var packers = sync.Pool{New: func() any {
+	z, _ := gzip.NewWriterLevel(io.Discard, gzip.BestSpeed) // the level is valid
+	return z
+}}
+
+func pack(body []byte) ([]byte, error) {
+	var out bytes.Buffer
+	z := packers.Get().(*gzip.Writer)
+	defer packers.Put(z)
+	z.Reset(&out)
+	if _, err := z.Write(body); err != nil {
+		return nil, err
+	}
+	return out.Bytes(), z.Close()
+}
+
+// accepts tells whether a list as in Accept-Encoding names a coding without q=0.
+func accepts(header, coding string) bool {
+	for item := range strings.SplitSeq(header, ",") {
+		name, params, _ := strings.Cut(item, ";")
+		if strings.EqualFold(strings.TrimSpace(name), coding) {
+			return quality(params) > 0
+		}
+	}
+	return false
+}
+
+func quality(params string) float64 {
+	for p := range strings.SplitSeq(params, ";") {
+		if q, ok := strings.CutPrefix(strings.TrimSpace(p), "q="); ok {
+			x, err := strconv.ParseFloat(q, 64)
+			if err != nil {
+				return 0
+			}
+			return x
+		}
+	}
+	return 1
+}
+
+// noneMatch tells whether the client has the tag already (weak comparison).
+func noneMatch(header, etag string) bool {
+	if header == "" {
+		return false
+	}
+	if strings.TrimSpace(header) == "*" {
+		return true
+	}
+	for tag := range strings.SplitSeq(header, ",") {
+		tag = strings.TrimPrefix(strings.TrimSpace(tag), "W/")
+		if strings.TrimSuffix(strings.Trim(tag, `"`), "-gzip") == etag {
+			return true
+		}
+	}
+	return false
+}
+
+// sendJSON answers with a value as JSON.
+func (s *Server) sendJSON(c echo.Context, v any, etag, cache string) error {
+	if _, err := s.formatOf(c, false); err != nil {
+		return err
+	}
+	body, err := json.Marshal(v)
+	if err != nil {
+		return err
+	}
+	if etag == byContent {
+		etag = contentTag(body)
+	}
+	dataHeaders(c)
+	return s.reply(c, reply{media: jsonType, cache: cache, etag: etag, body: body})
+}
+
+// byContent asks for an ETag made of the body.
+const byContent = "by content"
+
+func contentTag(body []byte) string {
+	sum := sha256.Sum256(body)
+	return hex.EncodeToString(sum[:8])
+}
+
+func revisionTag(revision int) string { return "r" + strconv.Itoa(revision) }
+
+func dataHeaders(c echo.Context) { c.Response().Header().Add("Link", licence) }
+
+// written answers a write with what the store keeps for a repetition.
+func (s *Server) written(c echo.Context, r store.Response, replayed bool) error {
+	h := c.Response().Header()
+	for name, value := range r.Header {
+		h.Set(name, value)
+	}
+	if replayed {
+		h.Set("Idempotency-Replayed", "true")
+	}
+	h.Set("Cache-Control", cacheNever)
+	if r.Status == http.StatusNoContent {
+		return c.NoContent(r.Status)
+	}
+	return c.Blob(r.Status, jsonType, r.Body)
+}
+
+// A format is how an answer is written.
+type format string
+
+const (
+	asJSON  format = "json"
+	asCSV   format = "csv"
+	asJSONL format = "jsonl"
+)
+
+var mediaTypes = map[string]format{"application/json": asJSON, "text/csv": asCSV, "application/x-ndjson": asJSONL}
+
+// formatOf returns the format asked for by ?format= or else by Accept. Browsers'
+// long lists end in */* and get JSON.
+func (s *Server) formatOf(c echo.Context, list bool) (format, error) {
+	if f := c.QueryParam("format"); f != "" && list {
+		return format(f), nil
+	}
+	header := c.Request().Header.Get("Accept")
+	if header == "" {
+		return asJSON, nil
+	}
+	best, most := format(""), 0.0
+	for item := range strings.SplitSeq(header, ",") {
+		name, params, _ := strings.Cut(item, ";")
+		f, ok := mediaTypes[strings.ToLower(strings.TrimSpace(name))]
+		if wild := strings.TrimSpace(name); !ok && (wild == "*/*" || wild == "application/*") {
+			f, ok = asJSON, true
+		}
+		if q := quality(params); ok && (list || f == asJSON) && q > most {
+			best, most = f, q
+		}
+	}
+	if best == "" {
+		return "", notAcceptable(list)
+	}
+	return best, nil
+}
+
+func notAcceptable(list bool) *fieldtest.Refusal {
+	available := []string{"application/json"}
+	if list {
+		available = append(available, "text/csv", "application/x-ndjson")
+	}
+	return &fieldtest.Refusal{Kind: fieldtest.NotAcceptable, Detail: "None of the formats asked for is available.", Extra: map[string]any{"available": available}}
+}
+
+// body reads a JSON body whole.
+func (s *Server) body(c echo.Context) ([]byte, error) {
+	r := c.Request()
+	media, params, err := mime.ParseMediaType(r.Header.Get("Content-Type"))
+	charset := strings.ToLower(params["charset"])
+	if err != nil || media != "application/json" || charset != "" && charset != "utf-8" || r.Header.Get("Content-Encoding") != "" {
+		return nil, &fieldtest.Refusal{Kind: fieldtest.UnsupportedMediaType, Detail: "The body must be JSON, uncompressed. Nothing was stored.",
+			Extra: map[string]any{"supported": []string{"application/json"}}}
+	}
+	raw, err := io.ReadAll(io.LimitReader(r.Body, s.cfg.MaxBody+1))
+	if err != nil {
+		return nil, &fieldtest.Refusal{Kind: fieldtest.MalformedRequest, Detail: "The body ended before it was whole. Nothing was stored."}
+	}
+	if int64(len(raw)) > s.cfg.MaxBody {
+		c.Response().Header().Set("Connection", "close")
+		return nil, &fieldtest.Refusal{Kind: fieldtest.PayloadTooLarge, Detail: "The body is too large. Nothing was stored.",
+			Extra: map[string]any{"limit_bytes": s.cfg.MaxBody}}
+	}
+	return raw, nil
+}
+
+// preconditions refuses a change that does not say which revision it changes.
+func preconditions(c echo.Context, o *contract.Operation) error {
+	if !o.Needs("If-Match") {
+		return nil
+	}
+	switch strings.TrimSpace(c.Request().Header.Get("If-Match")) {
+	case "":
+		return &fieldtest.Refusal{Kind: fieldtest.PreconditionRequired, Detail: "Send the ETag of the revision that you changed in If-Match. Nothing was stored."}
+	case "*":
+		return &fieldtest.Refusal{Kind: fieldtest.InvalidParameter, Detail: "A parameter of the request is not right.",
+			Faults: []fieldtest.Fault{{Header: "If-Match", Code: "wrong_form", Value: "*", Reason: "Name the revision that you changed; * would overwrite any."}}}
+	}
+	return nil
+}
+
+// revisionForm is a tag of ours: the revision, and what else may follow.
+var revisionForm = regexp.MustCompile(`^"r([1-9][0-9]{0,8})(-[0-9a-f]+)?(-gzip)?"$`)
+
+// ifRevision returns the revision that If-Match names (strong comparison), 0 for a
+// tag that no revision has.
+func ifRevision(c echo.Context) int {
+	found := revisionForm.FindStringSubmatch(strings.TrimSpace(c.Request().Header.Get("If-Match")))
+	if found == nil {
+		return 0
+	}
+	n, err := strconv.Atoi(found[1])
+	if err != nil {
+		return 0
+	}
+	return n
+}

@@ -1,0 +1,100 @@
+package httpapi
+
+import (
+	"context"
+	"net/http"
+
+	"evensun/internal/contract"
+	"evensun/internal/fieldtest"
+	"evensun/internal/store"
+
+	"github.com/labstack/echo/v4"
+)
+
+// ListRigs answers GET /v1/rigs.
+func (s *Server) ListRigs(c echo.Context, params ListRigsParams) error {
+	filter := store.RigFilter{TesterID: params.Tester, Kind: wordsOf(params.Kind)}
+	return list(s, c, "rigs", func(p store.Page) ([]fieldtest.StoredRig, *store.Cursor, int64, error) {
+		return s.cfg.Store.Rigs(c.Request().Context(), filter, p)
+	})
+}
+
+// GetRig answers GET /v1/rigs/{rig_id}.
+func (s *Server) GetRig(c echo.Context, id RigID, _ GetRigParams) error {
+	r, err := s.cfg.Store.Rig(c.Request().Context(), id)
+	if err != nil {
+		return err
+	}
+	return s.sendJSON(c, r, revisionTag(r.Revision), cachePublic)
+}
+
+// GetRigRevision answers GET /v1/rigs/{rig_id}/revisions/{revision}.
+func (s *Server) GetRigRevision(c echo.Context, id RigID, revision Revision, _ GetRigRevisionParams) error {
+	r, err := s.cfg.Store.RigRevision(c.Request().Context(), id, revision)
+	if err != nil {
+		return err
+	}
+	return s.sendJSON(c, r, revisionTag(r.Revision), cacheForever)
+}
+
+// CreateRig answers POST /v1/rigs.
+func (s *Server) CreateRig(c echo.Context, _ CreateRigParams) error {
+	raw, err := s.body(c)
+	if err != nil {
+		return err
+	}
+	r := fieldtest.StoredRig{TesterID: callerOf(c).TesterID}
+	if err := contract.Decode(raw, "Rig", &r.Rig); err != nil {
+		return err
+	}
+	if r.ID, err = s.newID(); err != nil {
+		return err
+	}
+	return s.write(c, raw, func(ctx context.Context, tx *store.Tx, dryRun bool) (store.Response, error) {
+		if err := tx.CreateRig(&r); err != nil {
+			return store.Response{}, err
+		}
+		return seal(ctx, tx, dryRun, created{status: http.StatusCreated, location: "/v1/rigs/" + r.ID.String(), etag: revisionTag(1),
+			value: func(*int64) any { return r }})
+	})
+}
+
+// UpdateRig answers PUT /v1/rigs/{rig_id}.
+func (s *Server) UpdateRig(c echo.Context, id RigID, _ UpdateRigParams) error {
+	raw, err := s.body(c)
+	if err != nil {
+		return err
+	}
+	current, err := s.cfg.Store.Rig(c.Request().Context(), id)
+	if err != nil {
+		return err
+	}
+	if current.TesterID != callerOf(c).TesterID {
+		return forbidden("This is another tester's rig.", fieldtest.RoleTester)
+	}
+	var r fieldtest.StoredRig
+	if err := contract.Decode(raw, "Rig", &r.Rig); err != nil {
+		return err
+	}
+	return s.write(c, raw, func(ctx context.Context, tx *store.Tx, dryRun bool) (store.Response, error) {
+		if err := tx.UpdateRig(ctx, id, ifRevision(c), &r); err != nil {
+			return store.Response{}, err
+		}
+		return seal(ctx, tx, dryRun, created{status: http.StatusOK, etag: revisionTag(r.Revision), value: func(*int64) any { return r }})
+	})
+}
+
+// write runs a write of a handler in the store and answers with its outcome.
+func (s *Server) write(c echo.Context, raw []byte, do func(ctx context.Context, tx *store.Tx, dryRun bool) (store.Response, error)) error {
+	o, err := s.options(c, raw)
+	if err != nil {
+		return err
+	}
+	resp, replayed, err := s.cfg.Store.Write(c.Request().Context(), o.Idempotency, o.DryRun, func(ctx context.Context, tx *store.Tx) (store.Response, error) {
+		return do(ctx, tx, o.DryRun)
+	})
+	if err != nil {
+		return err
+	}
+	return s.written(c, resp, replayed)
+}

@@ -1,0 +1,252 @@
+package httpapi
+
+import (
+	"encoding/json"
+	"strconv"
+	"strings"
+	"time"
+
+	"evensun/internal/contract"
+	"evensun/internal/fieldtest"
+	"evensun/internal/store"
+
+	"github.com/labstack/echo/v4"
+)
+
+// SubmitSession answers POST /v1/sessions.
+func (s *Server) SubmitSession(c echo.Context, params SubmitSessionParams) error {
+	raw, err := s.body(c)
+	if err != nil {
+		return err
+	}
+	session, err := contract.Session(raw, s.cfg.Now())
+	if err != nil {
+		return err
+	}
+	o, err := s.options(c, raw)
+	if err != nil {
+		return err
+	}
+	if o.Method != "" && !o.DryRun {
+		return &fieldtest.Refusal{Kind: fieldtest.InvalidParameter, Detail: "A parameter of the request is not right.",
+			Faults: []fieldtest.Fault{{Parameter: "method", Code: "not_expected", Value: o.Method, Reason: "A method is chosen in a dry run only; what is stored uses the best that the data allow."}}}
+	}
+	resp, replayed, err := s.cfg.Intake.Submit(c.Request().Context(), callerOf(c), session, raw, o)
+	if err != nil {
+		return err
+	}
+	return s.written(c, resp, replayed)
+}
+
+// ListSessions answers GET /v1/sessions.
+func (s *Server) ListSessions(c echo.Context, params ListSessionsParams) error {
+	if params.ClientRef != nil {
+		return s.sessionByRef(c, params)
+	}
+	filter := store.SessionFilter{TesterID: params.Tester, RigID: params.Rig, PanelModels: wordsOf(params.PanelModel), From: params.From, To: params.To,
+		Arrangements: wordsOf(params.Arrangement), States: wordsOf(params.State), Near: nearFrom(params.Near)}
+	return list(s, c, "sessions", func(p store.Page) ([]fieldtest.SessionSummary, *store.Cursor, int64, error) {
+		return s.cfg.Store.Sessions(c.Request().Context(), filter, p)
+	})
+}
+
+// sessionByRef finds the one session that a tester gave a reference.
+func (s *Server) sessionByRef(c echo.Context, params ListSessionsParams) error {
+	if params.Tester == nil {
+		return &fieldtest.Refusal{Kind: fieldtest.InvalidParameter, Detail: "A parameter of the request is not right.",
+			Faults: []fieldtest.Fault{{Parameter: "tester", Code: "required", Reason: "A client_ref belongs to a tester; name it too."}}}
+	}
+	return list(s, c, "sessions", func(store.Page) ([]fieldtest.SessionSummary, *store.Cursor, int64, error) {
+		ctx := c.Request().Context()
+		head, err := s.cfg.Store.LedgerHead(ctx)
+		if err != nil {
+			return nil, nil, 0, err
+		}
+		id, err := s.cfg.Store.SessionKnownBy(ctx, *params.Tester, *params.ClientRef, "")
+		if isKind(err, fieldtest.NotFound) {
+			return nil, nil, head.Sequence, nil
+		}
+		if err != nil {
+			return nil, nil, 0, err
+		}
+		one, err := s.cfg.Store.Session(ctx, id)
+		return []fieldtest.SessionSummary{summaryOf(one)}, nil, head.Sequence, err
+	})
+}
+
+func summaryOf(s fieldtest.StoredSession) fieldtest.SessionSummary {
+	sum := fieldtest.SessionSummary{ID: s.ID, Revision: s.Revision, State: s.State, TesterID: s.TesterID, StartedAt: s.Session.StartedAt.UTC(),
+		SubmittedAt: s.SubmittedAt, LatitudeDeg: s.Session.Site.LatitudeDeg, LongitudeDeg: s.Session.Site.LongitudeDeg,
+		Readings: len(s.Readings), PanelModels: []string{}, Sequence: s.Sequence}
+	sum.EndedAt = sum.StartedAt
+	if s.Session.EndedAt != nil {
+		sum.EndedAt = s.Session.EndedAt.UTC()
+	}
+	seen := map[string]bool{}
+	for _, r := range s.Readings {
+		if r.State == fieldtest.Held {
+			sum.Held++
+		}
+		if r.PanelModel != nil && !seen[*r.PanelModel] {
+			seen[*r.PanelModel] = true
+			sum.PanelModels = append(sum.PanelModels, *r.PanelModel)
+		}
+		if s.Session.EndedAt == nil && r.TakenAt.After(sum.EndedAt) {
+			sum.EndedAt = r.TakenAt
+		}
+	}
+	return sum
+}
+
+// nearFrom reads latitude,longitude,km, whose form was checked.
+func nearFrom(text *string) *store.Near {
+	if text == nil {
+		return nil
+	}
+	var x [3]float64
+	for i, part := range strings.SplitN(*text, ",", 3) {
+		x[i], _ = strconv.ParseFloat(part, 64) // digits by the pattern
+	}
+	return &store.Near{LatitudeDeg: x[0], LongitudeDeg: x[1], DistanceKm: x[2]}
+}
+
+// GetSession answers GET /v1/sessions/{session_id}.
+func (s *Server) GetSession(c echo.Context, id SessionID, _ GetSessionParams) error {
+	one, err := s.cfg.Store.Session(c.Request().Context(), id)
+	if err != nil {
+		return err
+	}
+	tag, err := sessionTag(filled(one))
+	if err != nil {
+		return err
+	}
+	return s.sendJSON(c, filled(one), tag, cacheCheck)
+}
+
+// sessionTag names the revision and, where findings, verdicts or a withdrawal may
+// have changed what is told of it, the content too.
+func sessionTag(one fieldtest.StoredSession) (string, error) {
+	plain := one.State == fieldtest.SessionAccepted && len(one.Findings) == 0
+	for _, r := range one.Readings {
+		plain = plain && r.State == fieldtest.Counted && len(r.Findings) == 0
+	}
+	if plain {
+		return revisionTag(one.Revision), nil
+	}
+	body, err := json.Marshal(one)
+	return revisionTag(one.Revision) + "-" + contentTag(body), err
+}
+
+// GetSessionRevision answers GET /v1/sessions/{session_id}/revisions/{revision}.
+func (s *Server) GetSessionRevision(c echo.Context, id SessionID, revision Revision, _ GetSessionRevisionParams) error {
+	one, err := s.cfg.Store.SessionRevision(c.Request().Context(), id, revision)
+	if err != nil {
+		return err
+	}
+	return s.sendJSON(c, filled(one), byContent, cachePublic)
+}
+
+func filled(one fieldtest.StoredSession) fieldtest.StoredSession {
+	one.Readings, one.Findings, one.Cautions = orEmpty(one.Readings), orEmpty(one.Findings), orEmpty(one.Cautions)
+	return one
+}
+
+// ReviseSession answers POST /v1/sessions/{session_id}/revisions.
+func (s *Server) ReviseSession(c echo.Context, id SessionID, _ ReviseSessionParams) error {
+	raw, err := s.body(c)
+	if err != nil {
+		return err
+	}
+	var r SessionRevision
+	err = contract.Checked(raw, "SessionRevision", &r, func() []fieldtest.Fault {
+		return contract.Under("session", contract.CheckSession(r.Session, s.cfg.Now()))
+	})
+	if err != nil {
+		return err
+	}
+	session, err := contract.Raw(raw, "session")
+	if err != nil {
+		return err
+	}
+	if err := s.ownSession(c, id, false); err != nil {
+		return err
+	}
+	o, err := s.options(c, raw)
+	if err != nil {
+		return err
+	}
+	resp, replayed, err := s.cfg.Intake.Revise(c.Request().Context(), callerOf(c), id, ifRevision(c), reasonOf(r.ReasonCode, r.Reason), r.Session, session, o)
+	if err != nil {
+		return err
+	}
+	return s.written(c, resp, replayed)
+}
+
+// ownSession refuses a change to another tester's session.
+func (s *Server) ownSession(c echo.Context, id SessionID, orReviewer bool) error {
+	one, err := s.cfg.Store.Session(c.Request().Context(), id)
+	if err != nil {
+		return err
+	}
+	caller := callerOf(c)
+	if one.TesterID == caller.TesterID || orReviewer && caller.Role == fieldtest.RoleReviewer {
+		return nil
+	}
+	return forbidden("This is another tester's session.", fieldtest.RoleTester)
+}
+
+func reasonOf[T ~string](code *T, text string) Reason {
+	r := Reason{Code: "other", Text: text}
+	if code != nil {
+		r.Code = string(*code)
+	}
+	return r
+}
+
+// WithdrawSession answers POST /v1/sessions/{session_id}/withdrawals.
+func (s *Server) WithdrawSession(c echo.Context, id SessionID, _ WithdrawSessionParams) error {
+	raw, err := s.body(c)
+	if err != nil {
+		return err
+	}
+	var w Withdrawal
+	if err := contract.Decode(raw, "Withdrawal", &w); err != nil {
+		return err
+	}
+	if err := s.ownSession(c, id, true); err != nil {
+		return err
+	}
+	o, err := s.options(c, raw)
+	if err != nil {
+		return err
+	}
+	resp, replayed, err := s.cfg.Intake.Withdraw(c.Request().Context(), callerOf(c), id, ifRevision(c), reasonOf(w.ReasonCode, w.Reason), o)
+	if err != nil {
+		return err
+	}
+	return s.written(c, resp, replayed)
+}
+
+// GetReading answers GET /v1/readings/{reading_id}.
+func (s *Server) GetReading(c echo.Context, id ReadingID, _ GetReadingParams) error {
+	r, err := s.cfg.Store.Reading(c.Request().Context(), id)
+	if err != nil {
+		return err
+	}
+	return s.sendJSON(c, readingBody(r), byContent, cachePublic)
+}
+
+func readingBody(r store.StoredReading) StoredReading {
+	return StoredReading{SessionID: r.SessionID, SessionRevision: r.SessionRevision, ID: deref(r.ID), Label: r.Label, PanelModel: r.PanelModel,
+		Specimen: r.Specimen, Kind: string(r.Kind), Arrangement: string(r.Arrangement), TakenAt: r.TakenAt.In(time.UTC), State: string(r.State),
+		Result: r.Result, ResultReason: r.ResultReason, Findings: orEmpty(r.Findings)}
+}
+
+// GetDerivation answers GET /v1/readings/{reading_id}/derivation.
+func (s *Server) GetDerivation(c echo.Context, id ReadingID) error {
+	steps, err := s.cfg.Intake.Derivation(c.Request().Context(), id)
+	if err != nil {
+		return err
+	}
+	return s.sendJSON(c, Derivation{ReadingID: id, Derivation: orEmpty(steps)}, byContent, cachePublic)
+}

@@ -1,0 +1,55 @@
+package httpapi
+
+import (
+	"encoding/json"
+	"errors"
+
+	"evensun/internal/fieldtest"
+)
+
+func ptr[T any](x T) *T { return &x }
+
+func deref[T any](p *T) T {
+	if p == nil {
+		var zero T
+		return zero
+	}
+	return *p
+}
+
+// orEmpty returns a list that is written as [] where there is none.
+func orEmpty[T any](list []T) []T {
+	if list == nil {
+		return []T{}
+	}
+	return list
+}
+
+// strings of a list of words, nil for none.
+func wordsOf[T ~string](list *[]T) []string {
+	if list == nil {
+		return nil
+	}
+	out := make([]string, len(*list))
+	for i, w := range *list {
+		out[i] = string(w)
+	}
+	return out
+}
+
+// withMembers returns a JSON object with some of its members set.
+func withMembers(body []byte, set map[string]any) ([]byte, error) {
+	var members map[string]any
+	if err := json.Unmarshal(body, &members); err != nil {
+		return nil, err
+	}
+	for name, value := range set {
+		members[name] = value
+	}
+	return json.Marshal(members)
+}
+
+func isKind(err error, kind fieldtest.RefusalKind) bool {
+	refusal, ok := errors.AsType[*fieldtest.Refusal](err)
+	return ok && refusal.Kind == kind
+}
