@@ -974,6 +974,56 @@ type PanelModelPage struct {
 	Next *string `json:"next"`
 }
 
+// PanelModelReceipt A panel model with its record, and what is doubted about its nameplate.
+type PanelModelReceipt struct {
+	// Construction How the panel is built.
+	Construction *Construction `json:"construction"`
+
+	// CreatedAt First revision.
+	CreatedAt time.Time `json:"created_at"`
+
+	// CreatedBy Who wrote this revision.
+	CreatedBy openapi_types.UUID `json:"created_by"`
+
+	// Findings Doubts about the nameplate.
+	Findings []Finding `json:"findings"`
+
+	// ID Of the panel model.
+	ID *openapi_types.UUID `json:"id"`
+
+	// Maker Who makes or sells it.
+	Maker string `json:"maker"`
+
+	// Model The maker's name for it.
+	Model string `json:"model"`
+
+	// Nameplate What the maker states at standard test conditions. `pmax_w` is required, or `vmp_v` and
+	// `imp_a`. Coefficients are per kelvin and signed (-0.35 %/K is -0.0035); or give them as
+	// the data sheet prints them in `..._percent_per_k`, one of the two.
+	Nameplate Nameplate `json:"nameplate"`
+
+	// Reason Why this revision was made.
+	Reason string `json:"reason"`
+
+	// Revision From 1.
+	Revision int `json:"revision"`
+
+	// Sequence Ledger sequence.
+	Sequence int64 `json:"sequence"`
+
+	// Size What merit figures divide by.
+	Size *Size `json:"size"`
+
+	// Slug Short name in a URL, lower case: `tarn-fold-200`.
+	Slug Slug `json:"slug"`
+
+	// Stored False in a dry run.
+	Stored bool `json:"stored"`
+
+	// UpdatedAt This revision.
+	UpdatedAt time.Time `json:"updated_at"`
+}
+
 // PanelModelUpdate The whole panel model, corrected, with the reason.
 type PanelModelUpdate struct {
 	// Construction How the panel is built.
@@ -1383,6 +1433,27 @@ type Unranked = fieldtest.Unranked
 // Verdict A reviewer's decision.
 type Verdict = fieldtest.Verdict
 
+// VerdictReceipt A decision that was stored.
+type VerdictReceipt struct {
+	// FindingID What it decides.
+	FindingID openapi_types.UUID `json:"finding_id"`
+
+	// ID Of the verdict.
+	ID openapi_types.UUID `json:"id"`
+
+	// Note Why.
+	Note string `json:"note"`
+
+	// Reviewer Who decided.
+	Reviewer openapi_types.UUID `json:"reviewer"`
+
+	// Sequence Ledger sequence.
+	Sequence int64 `json:"sequence"`
+
+	// Verdict `keep`, `exclude` or `ask`.
+	Verdict string `json:"verdict"`
+}
+
 // VerdictRequest `keep` lets it count, `exclude` takes it out for good, `ask` keeps it held until the tester answers.
 type VerdictRequest struct {
 	// Note Why. Public.
@@ -1412,19 +1483,19 @@ type WithdrawalReasonCode string
 
 // WithdrawalReceipt A withdrawn session.
 type WithdrawalReceipt struct {
-	// Affects Rankings that will change.
-	Affects []string `json:"affects"`
-
 	// Reason Why.
 	Reason string `json:"reason"`
 
+	// ReasonCode Sort of reason.
+	ReasonCode string `json:"reason_code"`
+
 	// Sequence Ledger sequence.
-	Sequence *int64 `json:"sequence"`
+	Sequence int64 `json:"sequence"`
 
 	// SessionID Of the session.
 	SessionID openapi_types.UUID `json:"session_id"`
 
-	// State Of the session.
+	// State `withdrawn`.
 	State string `json:"state"`
 }
 

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"evensun/internal/fieldtest"
+	"evensun/internal/intake"
 	"evensun/internal/ledger"
 	"evensun/internal/store"
 
@@ -47,30 +48,16 @@ type Store interface {
 	ComputedThrough(ctx context.Context, measure, key string) (int64, error)
 }
 
-// SubmitOptions say how a write is to be done.
-type SubmitOptions struct {
-	DryRun      bool
-	Derivation  bool   // add the computing steps to every reading
-	Method      string // of translation, in a dry run; empty: what the data allow
-	Idempotency store.Idempotency
-}
-
 // An Intake judges what is submitted and stores it. Every refusal is a
 // *fieldtest.Refusal. Bodies have passed package contract.
 type Intake interface {
-	Submit(ctx context.Context, who fieldtest.Caller, s fieldtest.Session, raw []byte, o SubmitOptions) (store.Response, bool, error)
-	Revise(ctx context.Context, who fieldtest.Caller, id uuid.UUID, ifRevision int, why Reason, s fieldtest.Session, raw []byte, o SubmitOptions) (store.Response, bool, error)
-	Withdraw(ctx context.Context, who fieldtest.Caller, id uuid.UUID, ifRevision int, why Reason, o SubmitOptions) (store.Response, bool, error)
-	Verdict(ctx context.Context, who fieldtest.Caller, finding uuid.UUID, v fieldtest.Decision, note string, o SubmitOptions) (store.Response, bool, error)
+	Submit(ctx context.Context, who fieldtest.Caller, s fieldtest.Session, raw []byte, o intake.SubmitOptions) (store.Response, bool, error)
+	Revise(ctx context.Context, who fieldtest.Caller, id uuid.UUID, ifRevision int, why intake.Reason, s fieldtest.Session, raw []byte, o intake.SubmitOptions) (store.Response, bool, error)
+	Withdraw(ctx context.Context, who fieldtest.Caller, id uuid.UUID, ifRevision int, why intake.Reason, o intake.SubmitOptions) (store.Response, bool, error)
+	Verdict(ctx context.Context, who fieldtest.Caller, finding uuid.UUID, v fieldtest.Decision, note string, o intake.SubmitOptions) (store.Response, bool, error)
 	Derivation(ctx context.Context, reading uuid.UUID) ([]fieldtest.Step, error)
-	CreatePanelModel(ctx context.Context, who fieldtest.Caller, m fieldtest.PanelModel, o SubmitOptions) (store.Response, bool, error)
-	UpdatePanelModel(ctx context.Context, who fieldtest.Caller, slug string, ifRevision int, why string, m fieldtest.PanelModel, o SubmitOptions) (store.Response, bool, error)
-}
-
-// A Reason says why something submitted is changed.
-type Reason struct {
-	Code string // as mistyped_reading; default other
-	Text string
+	CreatePanelModel(ctx context.Context, who fieldtest.Caller, m fieldtest.PanelModel, o intake.SubmitOptions) (store.Response, bool, error)
+	UpdatePanelModel(ctx context.Context, who fieldtest.Caller, slug string, ifRevision int, why string, m fieldtest.PanelModel, o intake.SubmitOptions) (store.Response, bool, error)
 }
 
 // A Comparer compares panel models pair by pair.

@@ -91,7 +91,7 @@ func (s *Server) register(c echo.Context, raw []byte, t fieldtest.Tester) error 
 	key := s.keyFor(secret, t.ID, fieldtest.RoleTester, "first key", keyDays)
 	answer := func(sequence *int64) Registered {
 		return Registered{ID: &t.ID, Key: nil, KeyReason: ptr(shownOnce), KeyID: &key.ID, DisplayName: t.DisplayName, Role: string(key.Role),
-			Trusted: t.Trusted, CreatedAt: t.CreatedAt, ExpiresAt: key.ExpiresAt, Sequence: sequence}
+			Trusted: t.Trusted, CreatedAt: &t.CreatedAt, ExpiresAt: key.ExpiresAt, Sequence: sequence}
 	}
 	resp, replayed, err := s.cfg.Store.Write(c.Request().Context(), o.Idempotency, o.DryRun, func(ctx context.Context, tx *store.Tx) (store.Response, error) {
 		if err := tx.CreateTester(&t); err != nil {
@@ -181,7 +181,7 @@ func (s *Server) CreateKey(c echo.Context, _ CreateKeyParams) error {
 		return seal(ctx, tx, o.DryRun, created{status: http.StatusCreated, location: "/v1/keys/" + key.ID,
 			value: func(sequence *int64) any {
 				return CreatedKey{ID: &key.ID, KeyReason: ptr(shownOnce), TesterID: key.TesterID, Role: string(key.Role), Name: key.Name,
-					CreatedAt: key.CreatedAt, ExpiresAt: key.ExpiresAt, Sequence: sequence}
+					CreatedAt: &key.CreatedAt, ExpiresAt: key.ExpiresAt, Sequence: sequence}
 			}})
 	})
 	return s.showKey(c, resp, replayed, o.DryRun, err, secret)

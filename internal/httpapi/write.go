@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"evensun/internal/fieldtest"
+	"evensun/internal/intake"
 	"evensun/internal/ledger"
 	"evensun/internal/store"
 
@@ -19,8 +20,8 @@ import (
 // options returns how the client wants a write to be done. The fingerprint covers
 // method, path, sorted query and the canonical body, so that the same key with
 // anything else is noticed.
-func (s *Server) options(c echo.Context, raw []byte) (SubmitOptions, error) {
-	o := SubmitOptions{DryRun: c.QueryParam("dry_run") == "true", Method: c.QueryParam("method"), Derivation: c.QueryParam("include") == "derivation"}
+func (s *Server) options(c echo.Context, raw []byte) (intake.SubmitOptions, error) {
+	o := intake.SubmitOptions{DryRun: c.QueryParam("dry_run") == "true", Method: c.QueryParam("method"), Derivation: c.QueryParam("include") == "derivation"}
 	key := strings.Trim(c.Request().Header.Get("Idempotency-Key"), `"`)
 	if key == "" || o.DryRun {
 		return o, nil
