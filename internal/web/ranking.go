@@ -1,0 +1,197 @@
+package web
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+
+	"evensun/internal/fieldtest"
+)
+
+// rankingView is a ranking as a page shows it.
+type rankingView struct {
+	Title, Definition string
+	Headline          string
+	Basis             string
+	CSV, JSON         string
+	Rows              []rowView
+	Unranked          []unrankedView
+	Cautions          []fieldtest.Caution
+	Plot              *plotView
+	Measures          []linkView
+	Unit              string
+}
+
+type linkView struct {
+	Title, Href string
+	Here        bool
+}
+
+type rowView struct {
+	Rank, Panel, Estimate, Interval, TieGroup, Sentence, Results string
+	Testers, Sessions, Readings                                  int
+}
+
+type unrankedView struct {
+	Panel, Reason, Needs, Results string
+}
+
+// rankingPage makes the view of a ranking.
+func rankingPage(r *fieldtest.Ranking) rankingView {
+	m, _ := fieldtest.MeasureNamed(r.Measure)
+	form := formOf(r)
+	v := rankingView{
+		Title: m.Title, Definition: m.Definition, Headline: r.Headline, Basis: basisOf(r), Cautions: r.Cautions, Unit: form.unit,
+		CSV: "/v1/rankings/" + r.Measure + "?format=csv", JSON: "/v1/rankings/" + r.Measure,
+	}
+	for i := range r.Entries {
+		v.Rows = append(v.Rows, rowOf(&r.Entries[i], form))
+	}
+	for i := range r.Unranked {
+		u := &r.Unranked[i]
+		v.Unranked = append(v.Unranked, unrankedView{u.PanelModel, strings.ReplaceAll(u.Reason, "_", " "), u.Needs, resultsOf(u.PanelModel)})
+	}
+	if len(r.Entries) > 0 {
+		v.Plot = plotOf(r.Entries, form)
+	}
+	for _, other := range fieldtest.Measures() {
+		v.Measures = append(v.Measures, linkView{other.Title, "/rankings/" + other.Name, other.Name == r.Measure})
+	}
+	return v
+}
+
+// form says how a measure's figures are written: shares as percent.
+type form struct {
+	scale  float64
+	digits int
+	unit   string
+}
+
+func formOf(r *fieldtest.Ranking) form {
+	f := form{1, 1, r.Unit}
+	if r.Unit == "1" {
+		return form{100, 1, "%"}
+	}
+	for i := range r.Entries {
+		if r.Entries[i].Estimate < 10 {
+			f.digits = 3
+		}
+	}
+	return f
+}
+
+func (f form) number(x float64) string { return strconv.FormatFloat(x*f.scale, 'f', f.digits, 64) }
+
+func rowOf(e *fieldtest.Entry, f form) rowView {
+	rank := strconv.Itoa(e.Rank)
+	if e.RankLo != e.RankHi {
+		rank += fmt.Sprintf(" (%d to %d)", e.RankLo, e.RankHi)
+	}
+	return rowView{
+		Rank: rank, Panel: e.PanelModel, Estimate: f.number(e.Estimate), Interval: f.number(e.EstimateLo) + " to " + f.number(e.EstimateHi),
+		TieGroup: e.TieGroup, Sentence: e.Sentence, Results: resultsOf(e.PanelModel),
+		Testers: e.Testers, Sessions: e.Sessions, Readings: e.Readings,
+	}
+}
+
+func resultsOf(slug string) string { return "/v1/panel-models/" + slug + "/results" }
+
+func basisOf(r *fieldtest.Ranking) string {
+	if r.Model == nil {
+		return ""
+	}
+	return fmt.Sprintf("%d readings of %d sessions by %d testers, through ledger entry %d, computed %s.",
+		r.Model.Readings, r.Model.Sessions, r.Model.Testers, r.ComputedThrough, r.ComputedAt.UTC().Format("2006-01-02 15:04 UTC"))
+}
+
+// Sizes of the plot in units of its view box.
+const (
+	plotWidth  = 720.0
+	plotLeft   = 190.0
+	plotRight  = 60.0
+	plotRow    = 26.0
+	plotTop    = 14.0
+	plotBottom = 34.0
+)
+
+// plotView is the plot of estimates with intervals and tie groups.
+type plotView struct {
+	Width, Height, Left, Right, Bottom, AxisY float64
+	Marks                                     []markView
+	Ticks                                     []tickView
+	Title, Desc                               string
+}
+
+type markView struct {
+	Y, TextY, X, Lo, Hi, LettersX float64
+	Panel, Letters                string
+}
+
+type tickView struct {
+	X     float64
+	Label string
+}
+
+// plotOf lays the plot out: one row a panel, best first.
+func plotOf(entries []fieldtest.Entry, f form) *plotView {
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for i := range entries {
+		lo, hi = min(lo, entries[i].EstimateLo), max(hi, entries[i].EstimateHi)
+	}
+	ticks, from, to := axis(lo*f.scale, hi*f.scale)
+	x := func(value float64) float64 {
+		return plotLeft + (value*f.scale-from)/(to-from)*(plotWidth-plotLeft-plotRight)
+	}
+	axisY := plotTop + float64(len(entries))*plotRow
+	p := &plotView{
+		Width: plotWidth, Height: axisY + plotBottom, Left: plotLeft, Right: plotWidth - plotRight, Bottom: axisY + plotBottom - 4, AxisY: axisY,
+		Title: "Estimates with 95 % intervals", Desc: "One line a panel, best first. The same numbers are in the table below.",
+	}
+	for i := range entries {
+		e := &entries[i]
+		y := plotTop + (float64(i)+0.5)*plotRow
+		p.Marks = append(p.Marks, markView{Y: y, TextY: y + 4, X: x(e.Estimate), Lo: x(e.EstimateLo), Hi: x(e.EstimateHi), LettersX: plotWidth - plotRight + 12, Panel: shortened(e.PanelModel), Letters: e.TieGroup})
+	}
+	for _, t := range ticks {
+		p.Ticks = append(p.Ticks, tickView{x(t / f.scale), strconv.FormatFloat(t, 'f', -1, 64) + " " + f.unit})
+	}
+	return p
+}
+
+// shortened keeps a long slug inside the plot; the table has it whole.
+func shortened(slug string) string {
+	const most = 26
+	if len(slug) <= most {
+		return slug
+	}
+	return slug[:most-1] + "…"
+}
+
+// axis returns round ticks around a range, and the ends of the axis.
+func axis(lo, hi float64) (ticks []float64, from, to float64) {
+	span := hi - lo
+	if !(span > 0) {
+		span = math.Max(math.Abs(hi), 1) * 0.1
+		lo, hi = lo-span/2, hi+span/2
+	}
+	step := roundStep(span / 4)
+	from, to = math.Floor(lo/step)*step, math.Ceil(hi/step)*step
+	for k := 0; ; k++ {
+		t := from + float64(k)*step
+		if t > to+step/2 {
+			return ticks, from, to
+		}
+		ticks = append(ticks, math.Round(t/step)*step)
+	}
+}
+
+func roundStep(x float64) float64 {
+	power := math.Pow(10, math.Floor(math.Log10(x)))
+	for _, m := range []float64{1, 2, 5} {
+		if x <= m*power {
+			return m * power
+		}
+	}
+	return 10 * power
+}
