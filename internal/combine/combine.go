@@ -1,0 +1,282 @@
+package combine
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"io"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/mat"
+
+	"evensun/internal/compare"
+	"evensun/internal/interlab"
+	"evensun/internal/seedrand"
+	"evensun/internal/standing"
+)
+
+const (
+	level = 0.95               // confidence of rank intervals
+	seed  = 0x6576656e73756e01 // of the draws behind them: any number, always this one
+
+	// exactWork bounds the readings passed over for degrees of freedom, above it
+	// sampledDofs contrasts stand for all (common practice, no source).
+	exactWork   = 1e7
+	sampledDofs = 25
+
+	// likelihoodUpTo is the number of panels up to which the log-likelihood is
+	// worth its memory, 16 bytes times its square.
+	likelihoodUpTo = 6000
+)
+
+// Run reads a table, combines it and writes the result as indented JSON. Nothing
+// is written where it fails: with a *TableError for what is wrong in the table, an
+// *OptionError for an option that does not fit it, compare.ErrModel for a model
+// that these readings cannot carry.
+func Run(ctx context.Context, r io.Reader, opt Options, w io.Writer) error {
+	result, err := Combine(ctx, r, opt)
+	if err != nil {
+		return err
+	}
+	text, err := json.MarshalIndent(result, "", "  ")
+	if err != nil {
+		return fmt.Errorf("encode the result: %w", err)
+	}
+	if _, err := w.Write(append(text, '\n')); err != nil {
+		return fmt.Errorf("write the result: %w", err)
+	}
+	return nil
+}
+
+// Combine reads a table and returns what it says; errors as for Run.
+func Combine(ctx context.Context, r io.Reader, opt Options) (*Result, error) {
+	t, err := readTable(ctx, r)
+	if err != nil {
+		return nil, err
+	}
+	m, err := newModel(t, opt)
+	if err != nil {
+		return nil, err
+	}
+	f, err := m.fit(ctx)
+	if err != nil {
+		return nil, err
+	}
+	out := &Result{Variances: m.variances(f), Converged: f.Converged, Iterations: f.Iterations}
+	out.LogLikelihood = m.logLikelihood(f, opt)
+	if err := m.scatter(ctx, out); err != nil {
+		return nil, err
+	}
+	if err := m.panelsOf(ctx, f, out); err != nil {
+		return nil, err
+	}
+	out.Notes = append(m.notes, f.Notes...)
+	return out, nil
+}
+
+// variances returns the estimates in the order of the terms.
+func (m *model) variances(f *compare.Fit) Variances {
+	var out Variances
+	groupings := f.Groupings
+	for _, o := range m.terms {
+		if native, ok := m.data.native(o); ok {
+			out = append(out, Variance{o.name, Number(f.Theta[native])})
+			continue
+		}
+		out = append(out, Variance{o.name, Number(groupings[0])})
+		groupings = groupings[1:]
+	}
+	return out
+}
+
+func (m *model) logLikelihood(f *compare.Fit, opt Options) Number {
+	if !math.IsNaN(f.LogLikelihood) {
+		return Number(f.LogLikelihood)
+	}
+	if opt.SkipLikelihood || m.panels() > likelihoodUpTo {
+		m.notes = append(m.notes, "the log-likelihood of so many panels is not computed")
+		return Number(math.NaN())
+	}
+	return Number(f.ExactLogLikelihood())
+}
+
+// scatter fills Q and I^2, which compare the scatter with the known variances.
+func (m *model) scatter(ctx context.Context, out *Result) error {
+	out.Q, out.I2 = Number(math.NaN()), Number(math.NaN())
+	if m.data.uncertainty == nil {
+		return nil
+	}
+	h, err := compare.Scatter(ctx, m.columns, m.options.SessionFixed)
+	if err != nil {
+		return fmt.Errorf("compare the scatter with the uncertainties: %w", err)
+	}
+	sum := 0.0
+	for _, v := range out.Variances {
+		sum += float64(v.Value)
+	}
+	out.Q, out.QDof, out.I2 = Number(h.Q), &h.Dof, Number(h.I2(sum))
+	return nil
+}
+
+// panelsOf fills what there is to say of each panel.
+func (m *model) panelsOf(ctx context.Context, f *compare.Fit, out *Result) error {
+	errors, err := f.StandardErrors(ctx)
+	if err != nil {
+		return fmt.Errorf("standard errors of %d panels: %w", m.panels(), err)
+	}
+	contrasts, err := m.contrasts(ctx, f, errors)
+	if err != nil {
+		return err
+	}
+	out.Contrasts = m.describe(contrasts)
+	for i, name := range m.data.factors["panel"].names {
+		e := Estimate{Panel: name, Estimate: Number(f.Mu[i]), StandardError: Number(errors[i])}
+		if m.options.SessionFixed {
+			e.Estimate, e.StandardError = Number(contrasts[i].Estimate), Number(contrasts[i].SE)
+		}
+		out.Fixed = append(out.Fixed, e)
+	}
+	if m.options.SessionFixed {
+		m.notes = append(m.notes, "with fixed sessions the estimates are differences to the reference")
+	}
+	family, err := m.family(f, errors, contrasts)
+	if err != nil {
+		return fmt.Errorf("rank %d panels: %w", m.panels(), err)
+	}
+	out.Rank = m.rank(family)
+	return nil
+}
+
+// contrasts returns each panel's difference to the reference, 0 for itself. In
+// large tables the degrees of freedom are the median of some, and above the size
+// at which the covariance is held, covariances, never negative, count as 0.
+func (m *model) contrasts(ctx context.Context, f *compare.Fit, errors []float64) ([]compare.Contrast, error) {
+	all := m.panels()*len(m.data.value) <= exactWork
+	dof, err := m.sampledDof(ctx, f, all)
+	if err != nil {
+		return nil, err
+	}
+	out := make([]compare.Contrast, m.panels())
+	for i := range out {
+		if all {
+			if out[i], err = f.Contrast(i, m.reference); err != nil {
+				return nil, fmt.Errorf("contrast of panel %d: %w", i, err)
+			}
+			continue
+		}
+		out[i] = compare.Contrast{Estimate: f.Mu[i] - f.Mu[m.reference], SE: m.differenceError(f, errors, i), Dof: dof}
+	}
+	return out, ctx.Err()
+}
+
+// differenceError returns the standard error of a panel's difference to the
+// reference.
+func (m *model) differenceError(f *compare.Fit, errors []float64, i int) float64 {
+	if i == m.reference {
+		return 0
+	}
+	v := errors[i]*errors[i] + errors[m.reference]*errors[m.reference]
+	if f.Dense() {
+		v -= 2 * f.Cov(i, m.reference)
+	}
+	return math.Sqrt(max(0, v))
+}
+
+// sampledDof returns the median degrees of freedom of evenly spread contrasts.
+func (m *model) sampledDof(ctx context.Context, f *compare.Fit, all bool) (float64, error) {
+	if all {
+		return 0, nil
+	}
+	m.notes = append(m.notes, fmt.Sprintf("degrees of freedom are the median of %d contrasts", sampledDofs))
+	if !f.Dense() {
+		m.notes = append(m.notes, "standard errors of differences leave out covariances, which are not negative")
+	}
+	var dofs []float64
+	for k := range sampledDofs {
+		i := k * m.panels() / sampledDofs
+		if i == m.reference || ctx.Err() != nil {
+			continue
+		}
+		c, err := f.Contrast(i, m.reference)
+		if err != nil {
+			return 0, fmt.Errorf("contrast of panel %d: %w", i, err)
+		}
+		dofs = append(dofs, c.Dof)
+	}
+	return interlab.Median(dofs), ctx.Err()
+}
+
+// describe returns the contrasts of all panels but the reference, with p-values.
+func (m *model) describe(contrasts []compare.Contrast) []Contrast {
+	names := m.data.factors["panel"].names
+	out := []Contrast{}
+	var p []float64
+	for i, c := range contrasts {
+		if i == m.reference {
+			continue
+		}
+		p = append(p, c.P())
+		out = append(out, Contrast{
+			Panel: names[i], Reference: names[m.reference], Estimate: Number(c.Estimate), StandardError: Number(c.SE),
+			PValue: Number(c.P()), Dof: Number(c.Dof),
+		})
+	}
+	for i, adjusted := range interlab.Holm(p) {
+		out[i].PValueHolm = Number(adjusted)
+	}
+	return out
+}
+
+// family returns the panels as a list to rank.
+func (m *model) family(f *compare.Fit, errors []float64, contrasts []compare.Contrast) (*standing.Family, error) {
+	dof := m.medianDof(f, contrasts)
+	if !f.Dense() {
+		return standing.NewSeparate(f.Mu, errors, dof)
+	}
+	c := mat.NewSymDense(m.panels(), nil)
+	for i := range m.panels() {
+		for j := i; j < m.panels(); j++ {
+			c.SetSym(i, j, f.Cov(i, j))
+		}
+	}
+	return standing.New(f.Mu, c, dof)
+}
+
+// medianDof returns the median degrees of freedom of all pairs where that is
+// little work, else of the contrasts to the reference.
+func (m *model) medianDof(f *compare.Fit, contrasts []compare.Contrast) float64 {
+	var dofs []float64
+	pairs := m.panels() * (m.panels() - 1) / 2
+	everyPair := pairs <= 300 && pairs*len(m.data.value) <= exactWork
+	for i := range contrasts {
+		if i != m.reference {
+			dofs = append(dofs, contrasts[i].Dof)
+		}
+		for j := 0; everyPair && j < i; j++ {
+			if i == m.reference || j == m.reference {
+				continue
+			}
+			if c, err := f.Contrast(i, j); err == nil {
+				dofs = append(dofs, c.Dof)
+			}
+		}
+	}
+	if len(dofs) == 0 {
+		return math.Inf(1)
+	}
+	return interlab.Median(dofs)
+}
+
+// rank returns where the panels stand, from the best, equal ones in byte order.
+func (m *model) rank(family *standing.Family) []Rank {
+	out := make([]Rank, m.panels())
+	for i, e := range family.Table(level, seedrand.New(seed)).Entries {
+		out[i] = Rank{
+			Panel: m.data.factors["panel"].names[i], Rank: e.Rank, RankLo: e.Interval.Lo, RankHi: e.Interval.Hi,
+			PScore: Number(e.PScore), TieGroup: e.TieGroup,
+		}
+	}
+	slices.SortStableFunc(out, func(a, b Rank) int { return a.Rank - b.Rank })
+	return out
+}
