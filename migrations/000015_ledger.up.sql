@@ -7,7 +7,7 @@ CREATE TABLE ledger (
   sequence       bigint PRIMARY KEY CHECK (sequence > 0),
   at             timestamptz NOT NULL,
   kind           text NOT NULL CHECK (kind ~ '^[a-z][a-z_]*$'),
-  subject_id     text NOT NULL, -- a uuid, a slug or a key's public part
+  subject_id     text NOT NULL, -- a uuid, a slug, a key's public part, or what many rows are: findings, results
   content_sha256 text NOT NULL CHECK (content_sha256 ~ '^[0-9a-f]{64}$'),
   prev_hash      text NOT NULL CHECK (prev_hash ~ '^[0-9a-f]{64}$'),
   hash           text NOT NULL CHECK (hash ~ '^[0-9a-f]{64}$')

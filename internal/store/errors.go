@@ -4,6 +4,8 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
+	"net"
 	"strings"
 
 	"github.com/google/uuid"
@@ -39,8 +41,17 @@ func isCode(err error, code string) bool {
 	return ok && pgErr.Code == code
 }
 
-func isConflict(err error) bool {
-	return isCode(err, codeSerialization) || isCode(err, codeDeadlock)
+// mayRepeat tells whether a write stored nothing and may well succeed when repeated:
+// it lost a conflict, or its connection was dead before anything was sent.
+func mayRepeat(err error) bool {
+	return isCode(err, codeSerialization) || isCode(err, codeDeadlock) || pgconn.SafeToRetry(err)
+}
+
+// isUnreachable tells whether the connection broke or none could be made.
+func isUnreachable(err error) bool {
+	_, connecting := errors.AsType[*pgconn.ConnectError](err)
+	_, network := errors.AsType[*net.OpError](err)
+	return connecting || network || errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF)
 }
 
 // refusalOf turns what a client can act on into a Refusal and leaves the rest.
@@ -49,9 +60,12 @@ func refusalOf(err error) error {
 		return err
 	}
 	if errors.Is(err, errUnknownOutcome) {
-		return &fieldtest.Refusal{Kind: fieldtest.Overloaded, Detail: "The connection to the database was lost while storing, so whether it was stored is unknown. Send the same request again with the same Idempotency-Key."}
+		return errors.Join(&fieldtest.Refusal{Kind: fieldtest.Overloaded, Detail: "The connection to the database was lost while storing, so whether it was stored is unknown. Send the same request again with the same Idempotency-Key."}, err)
 	}
 	pgErr, ok := errors.AsType[*pgconn.PgError](err)
+	if !ok && isUnreachable(err) {
+		return errors.Join(&fieldtest.Refusal{Kind: fieldtest.Overloaded, Detail: "The database cannot be reached at the moment; nothing was stored. Try again in a moment."}, err)
+	}
 	if !ok {
 		return err
 	}
@@ -62,7 +76,7 @@ func refusalOf(err error) error {
 		return &fieldtest.Refusal{Kind: fieldtest.Overloaded, Detail: "Too many writes wait for each other; nothing was stored. Try again in a moment."}
 	}
 	if pgErr.Code == codeReadOnly || pgErr.Code == codeDiskFull || strings.HasPrefix(pgErr.Code, "57P0") {
-		return &fieldtest.Refusal{Kind: fieldtest.ReadOnly, Detail: "The database takes no writes at the moment; nothing was stored. Try again later."}
+		return errors.Join(&fieldtest.Refusal{Kind: fieldtest.ReadOnly, Detail: "The database takes no writes at the moment; nothing was stored. Try again later."}, err)
 	}
 	return err
 }

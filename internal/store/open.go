@@ -68,6 +68,10 @@ func (db *DB) Ping(ctx context.Context) error {
 	return nil
 }
 
+// abandonedAfter ends a transaction whose client went away without a word, so that
+// its lock on the ledger's head does not stop all other writers.
+const abandonedAfter = "30s"
+
 func openPool(ctx context.Context, url string, o Options) (*pgxpool.Pool, error) {
 	config, err := pgxpool.ParseConfig(url)
 	if err != nil {
@@ -76,10 +80,12 @@ func openPool(ctx context.Context, url string, o Options) (*pgxpool.Pool, error)
 	if o.MaxConns > 0 {
 		config.MaxConns = int32(min(o.MaxConns, 1000))
 	}
+	config.ConnConfig.RuntimeParams["timezone"] = "UTC"
 	if o.Pooler {
 		config.ConnConfig.DefaultQueryExecMode = pgx.QueryExecModeExec
+	} else { // a pooler refuses settings it does not know
+		config.ConnConfig.RuntimeParams["idle_in_transaction_session_timeout"] = abandonedAfter
 	}
-	config.ConnConfig.RuntimeParams["timezone"] = "UTC"
 	pool, err := pgxpool.NewWithConfig(ctx, config)
 	if err != nil {
 		return nil, fmt.Errorf("open the database: %w", err)

@@ -53,7 +53,7 @@ func (db *DB) Write(ctx context.Context, idem Idempotency, dryRun bool, do func(
 		if err == nil {
 			return resp, replayed, nil
 		}
-		if attempt < longestAttempts && isConflict(err) && ctx.Err() == nil {
+		if attempt < longestAttempts && mayRepeat(err) && ctx.Err() == nil {
 			continue
 		}
 		return Response{}, false, refusalOf(err)
