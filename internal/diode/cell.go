@@ -76,8 +76,8 @@ func (c Cell) CurrentA(voltageV float64) float64 {
 		i, slope := c.junction(x)
 		return x - c.SeriesOhm*i - voltageV, 1 - c.SeriesOhm*slope
 	})
-	i, _ := c.junction(x)
-	if voltageV < 0 && c.SeriesOhm > 0 { // i itself is steep there, the drop is not
+	i, slope := c.junction(x)
+	if -slope*c.SeriesOhm > 1 { // the junction is steep, the drop in Rs is not
 		return (x - voltageV) / c.SeriesOhm
 	}
 	return i

@@ -206,6 +206,7 @@ func FuzzShade(f *testing.F) {
 func FuzzCell(f *testing.F) {
 	f.Add(10.6, 10.0, 0.13, 150.0, 0.9, 0.0, -10.0)
 	f.Add(1.0, 6.0, 0.0, 20.0, 2.0, 1.0, 0.5)
+	f.Add(1.0, 6.0, 75.0, 51.0, 2.0, 6.0, 0.5) // next to no series resistance
 	f.Fuzz(func(t *testing.T, il, logI0, rs, rsh, a, s, v float64) {
 		cell := foldReference(il, logI0, rs, rsh, a).At(1000, 25).Cell(36, diode.SiliconBreakdown()).Shaded(reftest.Fold(s, 0, 1))
 		v = -14 + reftest.Fold(v, 0, 14.5)
