@@ -2,8 +2,7 @@ package diode
 
 import "math"
 
-// Coefficients of the series of W about its branch point at -1/e, in powers of
-// p = sqrt(2(e*x + 1)).
+// Euler's number in two parts, for e*x + 1 without cancellation near the branch point.
 const (
 	eulerHigh = math.E
 	eulerLow  = 1.4456468917292502e-16 // e minus the float64 nearest to it
