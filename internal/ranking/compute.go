@@ -14,80 +14,127 @@ func coverClasses() []string { return []string{"0.25", "0.33", "0.50"} }
 
 // An Output is everything that one computation yields.
 type Output struct {
-	Fits  []*Fitted // by dataset, for the audit
-	Lists []List    // every ranking of every component
+	Fits   []*Fitted // by dataset, for the audit
+	Lists  []List    // every ranking of every component
+	Failed []Failure // datasets without a fit, whose rankings are missing
+}
+
+// A Failure says why a dataset could not be ranked.
+type Failure struct {
+	Dataset string
+	Err     error
 }
 
 // Start holds the variances of an earlier computation by dataset, to begin from.
 type Start map[string]compare.Theta
 
 // Compute fits every dataset of the inputs and makes all rankings. Datasets without
-// readings yield empty rankings, so that every measure is always served.
+// readings yield empty rankings, so that every measure is always served. A dataset that
+// cannot be fitted is named in Failed and does not keep others from being ranked.
+//
+// Error: only that the context ended.
 func Compute(ctx context.Context, in Inputs, start Start) (*Output, error) {
 	observations := sorted(in.Observations)
-	panels := map[string]*Panel{}
-	for i := range in.Panels {
-		panels[in.Panels[i].Slug] = &in.Panels[i]
-	}
 	out := &Output{}
-	power, err := out.add(ctx, &in, newDataset(&in, "tilted", tiltedRows(&in, observations)), false, start)
-	if err != nil {
-		return nil, err
-	}
-	err = out.power(ctx, &in, power, panels)
-	if err != nil {
-		return nil, err
-	}
-	for _, class := range coverClasses() {
-		rows := retentionRows(&in, observations, fieldtest.ShadeRetention, class)
-		f, err := out.add(ctx, &in, newDataset(&in, "covered/"+class, rows), true, start)
+	for _, d := range datasets(&in, observations) {
+		err := out.dataset(ctx, &in, d, start)
+		if ctx.Err() != nil {
+			return nil, ctx.Err()
+		}
 		if err != nil {
-			return nil, err
-		}
-		if err := out.lists(ctx, &in, f, List{Measure: fieldtest.ShadeRetention, Cover: class}, panels); err != nil {
-			return nil, err
+			out.Failed = append(out.Failed, Failure{Dataset: d.name, Err: err})
 		}
 	}
-	flat, err := out.add(ctx, &in, newDataset(&in, "flat", retentionRows(&in, observations, fieldtest.FlatRetention, "")), true, start)
-	if err != nil {
-		return nil, err
-	}
-	return out, out.lists(ctx, &in, flat, List{Measure: fieldtest.FlatRetention}, panels)
+	return out, nil
 }
 
-// add fits one dataset; an empty one has no fit.
-func (out *Output) add(ctx context.Context, in *Inputs, d *Dataset, ratio bool, start Start) (*Fitted, error) {
-	if len(d.Rows) == 0 {
-		return &Fitted{Dataset: d}, nil
-	}
-	d.fillTable(in, ratio)
-	var from *compare.Theta
-	if theta, ok := start[d.Name]; ok {
-		from = &theta
-	}
-	f, err := fit(ctx, in, d, from)
-	if err != nil {
-		return nil, err
-	}
-	out.Fits = append(out.Fits, f)
-	return f, nil
+// A work is one dataset and the lists to make of it.
+type work struct {
+	name  string
+	ratio bool // what a session shares cancels in the response
+	rows  []Row
+	lists []List
 }
 
-// power makes the rankings of all measures of the tilted fit.
-func (out *Output) power(ctx context.Context, in *Inputs, f *Fitted, panels map[string]*Panel) error {
+// datasets are all fits of the inputs, in their fixed order.
+func datasets(in *Inputs, observations []Observation) []work {
+	all := []work{{name: "tilted", rows: tiltedRows(in, observations), lists: powerLists(in)}}
+	for _, class := range coverClasses() {
+		all = append(all, work{name: "covered/" + class, ratio: true, rows: retentionRows(in, observations, fieldtest.ShadeRetention, class),
+			lists: []List{{Measure: fieldtest.ShadeRetention, Cover: class}}})
+	}
+	return append(all, work{name: "flat", ratio: true, rows: retentionRows(in, observations, fieldtest.FlatRetention, ""),
+		lists: []List{{Measure: fieldtest.FlatRetention}}})
+}
+
+// powerLists are the rankings of the tilted fit.
+func powerLists(in *Inputs) []List {
+	var lists []List
 	for _, measure := range []string{
 		fieldtest.StcPower, fieldtest.ShareOfRating, fieldtest.PowerPerMass, fieldtest.PowerPerCellArea, fieldtest.PowerPerPanelArea,
 	} {
-		if err := out.lists(ctx, in, f, List{Measure: measure}, panels); err != nil {
-			return err
-		}
+		lists = append(lists, List{Measure: measure})
 	}
 	currencies := Currencies(in.Panels)
 	if len(currencies) == 0 {
 		currencies = []string{""}
 	}
 	for _, currency := range currencies {
-		if err := out.lists(ctx, in, f, List{Measure: fieldtest.PowerPerPrice, Currency: currency}, panels); err != nil {
+		lists = append(lists, List{Measure: fieldtest.PowerPerPrice, Currency: currency})
+	}
+	return lists
+}
+
+// ComputeOne makes one list only, fitting only the dataset that it needs. Empty currency
+// and cover mean the defaults. A component that does not exist has an empty list.
+func ComputeOne(ctx context.Context, in Inputs, want List) (List, error) {
+	if m, ok := fieldtest.MeasureNamed(want.Measure); !ok {
+		return List{}, fieldtest.Missing("measure", m.Name)
+	}
+	want.Component = max(1, want.Component)
+	if want.Measure == fieldtest.ShadeRetention && want.Cover == "" {
+		want.Cover = coverClasses()[0]
+	}
+	if currencies := Currencies(in.Panels); want.Measure == fieldtest.PowerPerPrice && want.Currency == "" && len(currencies) > 0 {
+		want.Currency = currencies[0]
+	}
+	for _, w := range datasets(&in, sorted(in.Observations)) {
+		if w.name != datasetOf(want.Measure, want.Cover) {
+			continue
+		}
+		w.lists = []List{want}
+		out := &Output{}
+		if err := out.dataset(ctx, &in, w, nil); err != nil {
+			return List{}, err
+		}
+		for _, l := range out.Lists {
+			if l.Component == want.Component {
+				return l, nil
+			}
+		}
+	}
+	want.Ranking = emptyRanking(&in, want)
+	return want, nil
+}
+
+// dataset fits one dataset and makes its lists; an empty one has no fit.
+func (out *Output) dataset(ctx context.Context, in *Inputs, w work, start Start) error {
+	f := &Fitted{Dataset: newDataset(in, w.name, w.rows)}
+	if len(w.rows) > 0 {
+		f.fillTable(in, w.ratio)
+		var from *compare.Theta
+		if theta, ok := start[w.name]; ok {
+			from = &theta
+		}
+		var err error
+		if f, err = fit(ctx, in, f.Dataset, from); err != nil {
+			return err
+		}
+		out.Fits = append(out.Fits, f)
+	}
+	panels := in.bySlug()
+	for _, l := range w.lists {
+		if err := out.lists(ctx, in, f, l, panels); err != nil {
 			return err
 		}
 	}
@@ -167,18 +214,10 @@ func (out *Output) Results(in *Inputs) map[string]*fieldtest.PanelResults {
 			Contributions: []fieldtest.Contribution{}, Findings: []fieldtest.Finding{}, Cautions: []fieldtest.Caution{},
 		}
 	}
-	seen := map[string]bool{}
 	for i := range out.Lists {
-		l := &out.Lists[i]
-		if l.Cover != "" && l.Cover != coverClasses()[0] {
-			continue
+		if l := &out.Lists[i]; out.isDefault(l) {
+			place(l, results)
 		}
-		firstOfMeasure := !seen[l.Measure]
-		if l.Component == 1 && !firstOfMeasure {
-			continue // another currency
-		}
-		seen[l.Measure] = true
-		place(l, results)
 	}
 	if f := out.Fit("tilted"); f != nil {
 		for p, list := range f.contributions() {

@@ -67,6 +67,14 @@ type Inputs struct {
 	Rules        Rules
 }
 
+func (in *Inputs) bySlug() map[string]*Panel {
+	panels := make(map[string]*Panel, len(in.Panels))
+	for i := range in.Panels {
+		panels[in.Panels[i].Slug] = &in.Panels[i]
+	}
+	return panels
+}
+
 // sorted brings observations into the one order that every sum is taken in.
 func sorted(list []Observation) []Observation {
 	out := append([]Observation(nil), list...)

@@ -11,14 +11,14 @@ import (
 // is, how sure that is, and on what it rests. Panels without a usable reading are a
 // *fieldtest.Refusal.
 func (out *Output) Compare(in *Inputs, measure, currency string, slugs []string) (*fieldtest.Comparison, error) {
-	f := out.Fit(datasetOf(measure))
+	f := out.Fit(datasetOf(measure, ""))
 	if f == nil {
 		return nil, unread(slugs[0])
 	}
 	c := &fieldtest.Comparison{Measure: measure, ComputedThrough: in.Through, Pairs: []fieldtest.Pair{}, Cautions: []fieldtest.Caution{}}
-	panels := map[string]*Panel{}
-	for i := range in.Panels {
-		panels[in.Panels[i].Slug] = &in.Panels[i]
+	panels := in.bySlug()
+	if currencies := Currencies(in.Panels); currency == "" && len(currencies) > 0 {
+		currency = currencies[0]
 	}
 	for i := range slugs {
 		for j := i + 1; j < len(slugs); j++ {
@@ -33,10 +33,13 @@ func (out *Output) Compare(in *Inputs, measure, currency string, slugs []string)
 	return c, nil
 }
 
-func datasetOf(measure string) string {
+func datasetOf(measure, cover string) string {
 	switch measure {
 	case fieldtest.ShadeRetention:
-		return "covered/" + coverClasses()[0]
+		if cover == "" {
+			cover = coverClasses()[0]
+		}
+		return "covered/" + cover
 	case fieldtest.FlatRetention:
 		return "flat"
 	}
