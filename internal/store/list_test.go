@@ -123,3 +123,38 @@ func TestQueueByPriority(t *testing.T) {
 		t.Errorf("Findings(by priority) = %v, want %v", got, want)
 	}
 }
+
+func TestReadingsAsATable(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	var want []uuid.UUID
+	for range 3 {
+		s := w.session(t, 3)
+		s.Judged[1].Result, s.Judged[1].ResultReason = nil, pointer("no irradiance")
+		w.save(t, s)
+		for _, j := range s.Judged {
+			want = append(want, *j.ID)
+		}
+	}
+	var got []uuid.UUID
+	for p := (store.Page{Size: 2}); ; {
+		items, next, asOf, err := w.db.Readings(t.Context(), store.ReadingFilter{PanelModels: []string{slug}, States: []string{"counted"}}, p)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, r := range items {
+			got = append(got, r.ID)
+		}
+		if next == nil {
+			break
+		}
+		p.After, p.AsOf = next, asOf
+	}
+	if !slices.Equal(got, want) {
+		t.Errorf("Readings() by twos = %v, want %v", got, want)
+	}
+	results, _, _, err := w.db.Readings(t.Context(), store.ReadingFilter{WithResult: true}, store.Page{})
+	if err != nil || len(results) != 6 || *results[0].StcPowerW != 188.5 || *results[0].AirTemperatureC != 24 {
+		t.Errorf("Readings(with result) = %d, %v, want 6 with the session's weather", len(results), err)
+	}
+}
