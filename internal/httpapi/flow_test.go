@@ -1,0 +1,74 @@
+package httpapi_test
+
+import (
+	"strings"
+	"testing"
+)
+
+func TestSubmitReadReviseWithdraw(t *testing.T) {
+	t.Parallel()
+	s := newScene(t)
+	x := s.must(201, ask{do: "POST /v1/sessions?include=derivation", key: s.key, body: s.session()})
+	conforms(t, "Receipt", x.response.Body.Bytes())
+	id := x.json("id").(string)
+	if got := x.header("Location"); got != "/v1/sessions/"+id {
+		t.Errorf("Location = %q, want the session", got)
+	}
+	if x.header("Etag") != `"r1"` || x.header("Evensun-Sequence") == "" || x.json("readings.0.derivation.0.step") == nil {
+		t.Errorf("headers %v, body %s: want tag r1, a sequence and a derivation", x.response.Header(), x.text())
+	}
+	reading := x.json("readings.0.id").(string)
+	conforms(t, "StoredReading", s.must(200, ask{do: "GET /v1/readings/" + reading}).response.Body.Bytes())
+	conforms(t, "Derivation", s.must(200, ask{do: "GET /v1/readings/" + reading + "/derivation"}).response.Body.Bytes())
+	conforms(t, "SessionPage", s.must(200, ask{do: "GET /v1/sessions"}).response.Body.Bytes())
+	conforms(t, "FindingPage", s.must(200, ask{do: "GET /v1/findings?sort=-priority"}).response.Body.Bytes())
+
+	first := s.must(200, ask{do: "GET /v1/sessions/" + id})
+	conforms(t, "StoredSession", first.response.Body.Bytes())
+	tag := first.header("Etag")
+	s.must(304, ask{do: "GET /v1/sessions/" + id, header: map[string]string{"If-None-Match": tag}})
+
+	revision := `{"reason_code":"mistyped_reading","reason":"A1 was 151 W","session":` + s.session(`"power_w": 152`, `"power_w": 151`) + `}`
+	s.must(428, ask{do: "POST /v1/sessions/" + id + "/revisions", key: s.key, body: revision})
+	stale := s.must(412, ask{do: "POST /v1/sessions/" + id + "/revisions", key: s.key, body: revision, header: map[string]string{"If-Match": `"r7"`}})
+	if stale.json("current_etag") != `"r1"` {
+		t.Errorf("412 = %s, want current_etag r1", stale.text())
+	}
+	two := s.must(201, ask{do: "POST /v1/sessions/" + id + "/revisions", key: s.key, body: revision, header: map[string]string{"If-Match": tag}})
+	if two.json("revision") != 2.0 || two.header("Etag") != `"r2"` {
+		t.Errorf("revision = %s, want 2", two.text())
+	}
+	old := s.must(200, ask{do: "GET /v1/sessions/" + id + "/revisions/1"})
+	if old.json("state") != "superseded" || old.json("session.readings.0.power_w") != 152.0 {
+		t.Errorf("old revision = %s, want it superseded and as it was", old.text())
+	}
+	gone := s.must(201, ask{do: "POST /v1/sessions/" + id + "/withdrawals", key: s.key, body: `{"reason":"dusty panel"}`, header: map[string]string{"If-Match": `"r2"`}})
+	conforms(t, "WithdrawalReceipt", gone.response.Body.Bytes())
+	if got := s.must(200, ask{do: "GET /v1/sessions/" + id}); got.json("state") != "withdrawn" {
+		t.Errorf("withdrawn session = %s", got.text())
+	}
+	if again := s.must(409, ask{do: "POST /v1/sessions/" + id + "/revisions", key: s.key, body: revision, header: map[string]string{"If-Match": `"r2"`}}); again.json("code") != "illegal_transition" {
+		t.Errorf("revision of a withdrawn session = %s", again.text())
+	}
+	if csv := s.must(200, ask{do: "GET /v1/sessions?format=csv&state=accepted,withdrawn"}); !strings.HasPrefix(csv.text(), "id,revision,state,") {
+		t.Errorf("CSV = %q", csv.text())
+	}
+}
+
+func TestDryRunNeedsNoKeyAndStoresNothing(t *testing.T) {
+	t.Parallel()
+	b := newBench(t)
+	body := `{"started_at":"2026-06-14T11:05:00-06:00","site":{"latitude_deg":38.5,"longitude_deg":-106.0,"altitude_m":2150},"rig":{"kind":"mppt_controller","power_read_at":"panel_side"},
+	 "plane":{"tilt_deg":35,"azimuth_deg":180},"readings":[{"panel":{"nameplate":{"pmax_w":200}},"taken_at":"2026-06-14T11:22:00-06:00","power_w":152,"irradiance":{"poa_w_m2":912}}]}`
+	x := b.must(200, ask{do: "POST /v1/sessions?dry_run=true&include=derivation", body: body})
+	conforms(t, "Receipt", x.response.Body.Bytes())
+	if x.json("stored") != false || x.json("id") != nil || x.json("sequence") != nil || x.json("readings.0.result.stc_power_w") == nil {
+		t.Errorf("dry run = %s, want a result and nothing stored", x.text())
+	}
+	if head := b.must(200, ask{do: "GET /v1/ledger/head"}); head.json("sequence") != 0.0 {
+		t.Errorf("ledger head = %s, want none", head.text())
+	}
+	if x := b.must(401, ask{do: "POST /v1/sessions", body: body}); x.header("WWW-Authenticate") == "" {
+		t.Error("401 without WWW-Authenticate")
+	}
+}
