@@ -46,3 +46,23 @@ func Derivatives(f *Fit) ([]float64, [][]float64) {
 	g := f.e.gradient()
 	return g[:], ai
 }
+
+// CrossedDerivatives returns gradient and average information of the crossed path.
+func CrossedDerivatives(t Table, random []Term, theta Theta, ml bool) ([]float64, [][]float64) {
+	c, err := newCrossed(t, Options{Random: random, ML: ml})
+	if err != nil {
+		return nil, nil
+	}
+	if err := c.evaluate(theta.vec()); err != nil {
+		return nil, nil
+	}
+	if err := c.measure(); err != nil {
+		return nil, nil
+	}
+	ai, err := c.averageInformation(random)
+	if err != nil {
+		return nil, nil
+	}
+	g := c.gradient()
+	return g[:], ai
+}

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"evensun/internal/compare"
+	"evensun/internal/seedrand"
 
 	"gonum.org/v1/gonum/mat"
 )
@@ -184,7 +185,7 @@ func (o *oracle) statistics(z *mat.VecDense) (s, v float64) {
 // invented returns a table with everything in it: rigs, specimens, times, known
 // variances of readings, sessions and rigs.
 func invented(seed uint64, drift bool) compare.Table {
-	r := compare.NewStream(seed)
+	r := seedrand.New(seed)
 	pick := func(n int) int32 { return int32(r.Uniform() * float64(n)) }
 	var t compare.Table
 	session := int32(0)

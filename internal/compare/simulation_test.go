@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"evensun/internal/compare"
+	"evensun/internal/seedrand"
 )
 
 var trials = flag.Int("trials", 0, "trials of each simulated design; 0: few, with wide bands")
@@ -23,7 +24,7 @@ type trial struct {
 // drawTrial returns 40 sessions of 8 testers, 5 of a tester's 8 panels in each, two
 // readings of a panel; two sessions are spoiled by 15 to 50 % when corrupt.
 func drawTrial(seed uint64, corrupt bool) trial {
-	r := compare.NewStream(seed)
+	r := seedrand.New(seed)
 	var tr trial
 	for range 12 {
 		tr.truth = append(tr.truth, 0.05*r.Normal())
@@ -46,7 +47,7 @@ func drawTrial(seed uint64, corrupt bool) trial {
 	return tr
 }
 
-func choose(r *compare.Stream, n, k int) []int {
+func choose(r *seedrand.Stream, n, k int) []int {
 	all := make([]int, n)
 	for i := range all {
 		all[i] = i
@@ -58,7 +59,7 @@ func choose(r *compare.Stream, n, k int) []int {
 	return all[:k]
 }
 
-func (tr *trial) session(r *compare.Stream, t, session int, bias float64, pool []int, opinion map[int]float64, spoiled bool) {
+func (tr *trial) session(r *seedrand.Stream, t, session int, bias float64, pool []int, opinion map[int]float64, spoiled bool) {
 	hour := 0.03 * r.Normal()
 	kind, size := int(3*r.Uniform()), 0.15+0.35*r.Uniform()
 	if r.Uniform() < 0.5 {

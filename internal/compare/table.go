@@ -45,6 +45,9 @@ func (t Table) Len() int { return len(t.Value) }
 // Panels returns the number of panel codes, used or not.
 func (t Table) Panels() int { return levels(t.Panel) }
 
+// Testers returns the number of tester codes, used or not.
+func (t Table) Testers() int { return levels(t.Tester) }
+
 // Sessions returns the number of session codes, used or not.
 func (t Table) Sessions() int { return levels(t.Session) }
 

@@ -9,6 +9,7 @@ import (
 	"strconv"
 
 	"evensun/internal/compare"
+	"evensun/internal/seedrand"
 )
 
 // A Size says how much is drawn.
@@ -51,14 +52,12 @@ const (
 )
 
 // source draws as the script does: Box-Muller normals, two uniforms each.
-type source struct{ *compare.Stream }
+type source struct{ *seedrand.Stream }
 
 func (s source) normal() float64 {
 	a, b := s.Uniform(), s.Uniform()
 	return math.Sqrt(-2*math.Log(1-a)) * math.Cos(2*math.Pi*b)
 }
-
-func (s source) below(n int) int { return int(s.Uniform() * float64(n)) }
 
 func (s source) normals(n int, mean, sd float64) []float64 {
 	out := make([]float64, n)
@@ -71,7 +70,7 @@ func (s source) normals(n int, mean, sd float64) []float64 {
 // Draw returns a table; corrupt is the share of sessions (0 to 1) in which one
 // panel is 15 to 50 % off.
 func Draw(size Size, seed uint64, corrupt float64) Data {
-	g := source{compare.NewStream(seed)}
+	g := source{seedrand.New(seed)}
 	mu := g.normals(size.Panels, -0.12, sdPanel)
 	tester := g.normals(size.Testers, 0, sdTester)
 	sessions := make([][]int32, size.Testers)
@@ -81,7 +80,7 @@ func Draw(size Size, seed uint64, corrupt float64) Data {
 	}
 	pools := make([][]int32, size.Testers)
 	for t := range pools {
-		pools[t] = g.pool(size.Panels, min(60, size.Panels, 4+g.below(12)+len(sessions[t])/8))
+		pools[t] = g.pool(size.Panels, min(60, size.Panels, 4+g.IntN(12)+len(sessions[t])/8))
 	}
 	d := Data{}
 	d.reserve(size.Sessions * size.Readings)
@@ -115,16 +114,16 @@ func (d *Data) reserve(n int) {
 }
 
 func (d *Data) session(g source, readings int, mu []float64, bias float64, t, s int32, pool []int32, opinions map[int32]float64, corrupt float64) {
-	k := min(len(pool), 2+g.below(4))
+	k := min(len(pool), 2+g.IntN(4))
 	pick := slices.Clone(pool)
 	for j := range k {
-		r := j + g.below(len(pick)-j)
+		r := j + g.IntN(len(pick)-j)
 		pick[j], pick[r] = pick[r], pick[j]
 	}
 	hour := sdSession * g.normal()
 	cell := g.normals(k, 0, sdSessionPanel)
 	bad := g.Uniform() < corrupt
-	victim := g.below(k)
+	victim := g.IntN(k)
 	shift := 0.15 + float64(0.35*g.Uniform())
 	if g.Uniform() >= 0.5 {
 		shift = -shift

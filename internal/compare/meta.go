@@ -1,0 +1,139 @@
+package compare
+
+import (
+	"context"
+	"math"
+
+	"gonum.org/v1/gonum/stat/distuv"
+)
+
+// Heterogeneity compares the scatter of a table with its known variances.
+type Heterogeneity struct {
+	Q   float64 // y'P0 y with the known variances alone
+	Dof int     // readings less columns of X
+	S2  float64 // typical known variance, Dof/tr(P0)
+}
+
+// P returns the upper tail of chi-square for Q.
+func (h Heterogeneity) P() float64 { return distuv.ChiSquared{K: float64(h.Dof)}.Survival(h.Q) }
+
+// I2 returns tau2/(tau2 + S2) for a sum of estimated variances.
+//
+// Source: J. Higgins, S. Thompson, Stat. Med. 21 (2002) 1539-1558.
+func (h Heterogeneity) I2(tau2 float64) float64 { return tau2 / (tau2 + h.S2) }
+
+// H2 returns (tau2 + S2)/S2.
+func (h Heterogeneity) H2(tau2 float64) float64 { return (tau2 + h.S2) / h.S2 }
+
+// I2Q returns max(0, (Q - Dof)/Q), from Q alone.
+func (h Heterogeneity) I2Q() float64 { return max(0, (h.Q-float64(h.Dof))/h.Q) }
+
+// Scatter returns Q with the sessions fixed or absent; it needs known variances,
+// all above 0.
+//
+// Source: W. Cochran, Biometrics 10 (1954) 101-129.
+func Scatter(ctx context.Context, t Table, sessionFixed bool) (Heterogeneity, error) {
+	bare := Table{Value: t.Value, Variance: t.Variance, Panel: t.Panel, Session: t.Session}
+	f, err := Estimate(ctx, bare, Options{SessionFixed: sessionFixed, Start: &Theta{}, Hold: true})
+	if err != nil {
+		return Heterogeneity{}, err
+	}
+	trace := 0.0
+	for _, v := range f.e.ls.v[Residual] {
+		trace += v
+	}
+	dof := f.e.d.n - f.e.rank
+	return Heterogeneity{Q: f.e.rss, Dof: dof, S2: float64(dof) / trace}, nil
+}
+
+// A Pool is the weighted mean of values with known variances and one tau2.
+type Pool struct {
+	Mean, SE, Tau2 float64
+	Q              float64 // with weights 1/(v + tau2)
+	Dof            int
+}
+
+// PoolAt returns the mean of y with weights 1/(v + tau2).
+func PoolAt(y, v []float64, tau2 float64) Pool {
+	p := Pool{Tau2: tau2, Dof: len(y) - 1}
+	sum := 0.0
+	for k, x := range v {
+		sum += 1 / (x + tau2)
+		p.Mean += y[k] / (x + tau2)
+	}
+	p.Mean /= sum
+	for k, x := range v {
+		p.Q += (y[k] - p.Mean) * (y[k] - p.Mean) / (x + tau2)
+	}
+	p.SE = math.Sqrt(1 / sum)
+	return p
+}
+
+// DerSimonianLaird returns max(0, (Q-dof)/(sum w - sum w^2/sum w)), w = 1/v.
+//
+// Source: R. DerSimonian, N. Laird, Control. Clin. Trials 7 (1986) 177-188.
+func DerSimonianLaird(y, v []float64) float64 {
+	w1, w2 := 0.0, 0.0
+	for _, x := range v {
+		w1 += 1 / x
+		w2 += 1 / (x * x)
+	}
+	p := PoolAt(y, v, 0)
+	return max(0, (p.Q-float64(p.Dof))/(w1-w2/w1))
+}
+
+// PauleMandel returns the tau2 for which Q equals its degrees of freedom, 0 where
+// Q is below them at 0; NaN where no finite tau2 does.
+//
+// Source: R. Paule, J. Mandel, J. Res. Natl. Bur. Stand. 87 (1982) 377-385.
+func PauleMandel(y, v []float64) float64 {
+	excess := func(tau2 float64) float64 {
+		p := PoolAt(y, v, tau2)
+		return p.Q - float64(p.Dof)
+	}
+	if !(excess(0) > 0) {
+		return 0
+	}
+	high := 1e-12
+	for excess(high) > 0 {
+		high *= 4
+		if math.IsInf(high, 1) {
+			return math.NaN()
+		}
+	}
+	return bisect(excess, 0, high)
+}
+
+// bisect returns the root of a falling function between lo and hi.
+func bisect(f func(float64) float64, lo, hi float64) float64 {
+	for range 200 {
+		mid := (lo + hi) / 2
+		if mid == lo || mid == hi {
+			break
+		}
+		if f(mid) > 0 {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	return (lo + hi) / 2
+}
+
+// KnappHartung returns the pooled mean with its variance scaled by Q/dof; its
+// interval uses t with Dof degrees of freedom.
+//
+// Source: G. Knapp, J. Hartung, Stat. Med. 22 (2003) 2693-2710.
+func (p Pool) KnappHartung() Contrast {
+	dof := float64(p.Dof)
+	return Contrast{Estimate: p.Mean, SE: p.SE * math.Sqrt(p.Q/dof), Dof: dof}
+}
+
+// Prediction returns the contrast as a new tester in a new session would see it:
+// its variance plus 2 sigI^2 + 2 sigC^2.
+//
+// Source: J. Higgins, S. Thompson, D. Spiegelhalter, J. R. Stat. Soc. A 172 (2009) 137-159.
+func (f *Fit) Prediction(c Contrast) Contrast {
+	c.SE = math.Sqrt(c.SE*c.SE + 2*f.Theta[TesterPanel] + 2*f.Theta[SessionPanel])
+	return c
+}
