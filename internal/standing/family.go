@@ -42,6 +42,9 @@ func (e *InvalidError) Error() string {
 // Error: an *InvalidError for numbers that are not finite, negative variances,
 // unequal lengths, or fewer than 1 degree of freedom.
 func New(estimates []float64, covariance mat.Symmetric, dof float64) (*Family, error) {
+	if covariance == nil {
+		return nil, &InvalidError{"covariance", -1, math.NaN(), "missing; NewSeparate does without"}
+	}
 	if n := covariance.SymmetricDim(); n != len(estimates) {
 		return nil, &InvalidError{"covariance", -1, float64(n), "rows differ from the number of estimates"}
 	}
@@ -90,6 +93,32 @@ func (f *Family) check(variances string) error {
 		}
 	}
 	return nil
+}
+
+// Subset returns the family of some members, in the order given: a filtered list is
+// a family of its own, with its own intervals. Positions outside the family are
+// left out.
+func (f *Family) Subset(members []int) *Family {
+	out := &Family{dof: f.dof}
+	var kept []int
+	for _, i := range members {
+		if i < 0 || i >= f.Len() {
+			continue
+		}
+		kept = append(kept, i)
+		out.estimates, out.variances = append(out.estimates, f.estimates[i]), append(out.variances, f.variances[i])
+	}
+	if f.covariance == nil || len(kept) == 0 {
+		return out
+	}
+	c := mat.NewSymDense(len(kept), nil)
+	for a, i := range kept {
+		for b := a; b < len(kept); b++ {
+			c.SetSym(a, b, f.covariance.At(i, kept[b]))
+		}
+	}
+	out.covariance = c
+	return out
 }
 
 // Len returns the number of members.

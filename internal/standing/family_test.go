@@ -57,6 +57,7 @@ func TestInvalid(t *testing.T) {
 	nan := math.NaN()
 	dense := func(x ...float64) *mat.SymDense { return mat.NewSymDense(2, x) }
 	for name, build := range map[string]func() (*standing.Family, error){
+		"no covariance":       func() (*standing.Family, error) { return standing.New([]float64{1}, nil, 5) },
 		"unequal lengths":     func() (*standing.Family, error) { return standing.New([]float64{1}, dense(1, 0, 0, 1), 5) },
 		"NaN estimate":        func() (*standing.Family, error) { return standing.New([]float64{1, nan}, dense(1, 0, 0, 1), 5) },
 		"negative variance":   func() (*standing.Family, error) { return standing.New([]float64{1, 2}, dense(1, 0, 0, -1), 5) },
@@ -118,6 +119,30 @@ func TestNoError(t *testing.T) {
 		if table.Entries[i].Interval != w {
 			t.Errorf("interval of member %d = %v, want %v", i, table.Entries[i].Interval, w)
 		}
+	}
+}
+
+// A filtered list keeps its differences; fewer comparisons need a smaller critical
+// value, so that its intervals are at least as sure.
+func TestSubset(t *testing.T) {
+	t.Parallel()
+	f := ergoStool(t)
+	s := f.Subset([]int{3, -1, 1, 9, 0})
+	if s.Len() != 3 {
+		t.Fatalf("Subset has %d members, want 3", s.Len())
+	}
+	for a, i := range []int{3, 1, 0} {
+		for b, j := range []int{3, 1, 0} {
+			if got, want := s.DifferenceError(a, b), f.DifferenceError(i, j); math.Abs(got-want) > 1e-15 {
+				t.Errorf("DifferenceError(%d, %d) = %v, want %v", a, b, got, want)
+			}
+		}
+	}
+	if all, few := f.CriticalValue(0.95, 1000, seedrand.New(1)), s.CriticalValue(0.95, 1000, seedrand.New(1)); few >= all {
+		t.Errorf("critical value of three = %v, of all four %v", few, all)
+	}
+	if got := family(t, []float64{1, 2}, []float64{1, 1}, 5).Subset(nil).Len(); got != 0 {
+		t.Errorf("Subset of none has %d members", got)
 	}
 }
 
