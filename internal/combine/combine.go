@@ -22,8 +22,8 @@ const (
 
 	// exactWork bounds the readings passed over for degrees of freedom, above it
 	// sampledDofs contrasts stand for all (common practice, no source).
-	exactWork   = 1e7
-	sampledDofs = 25
+	exactWork   = 6e7
+	sampledDofs = 11
 
 	// likelihoodUpTo is the number of panels up to which the log-likelihood is
 	// worth its memory, 16 bytes times its square.

@@ -253,8 +253,8 @@ func TestHolmColumn(t *testing.T) {
 	near(t, "p of T4", got.Contrasts[2].PValue, 0.210951190041478, 1e-6) // R, all_pairs
 }
 
-// The whole document of one textbook table. The numbers are compared to 1e-9, as
-// machines differ in last bits; everything else to the letter.
+// The whole document of one textbook table. The numbers are compared to 1e-5, the
+// size of the search's last step in a variance; everything else to the letter.
 func TestGolden(t *testing.T) {
 	t.Parallel()
 	got := run(t, "ergostool.csv", combine.Options{Reference: "T1"})
@@ -292,7 +292,7 @@ func TestGolden(t *testing.T) {
 func alike() cmp.Option {
 	return cmp.Comparer(func(a, b combine.Number) bool {
 		x, y := float64(a), float64(b)
-		return math.IsNaN(x) && math.IsNaN(y) || math.Abs(x-y) <= 1e-9*max(math.Abs(x), math.Abs(y), 1e-6)
+		return math.IsNaN(x) && math.IsNaN(y) || math.Abs(x-y) <= 1e-5*max(math.Abs(x), math.Abs(y), 1e-6)
 	})
 }
 
@@ -398,6 +398,36 @@ func TestOptionErrors(t *testing.T) {
 		if !ok || wrong.Option != c.option || wrong.Reason == "" || wrong.Error() == "" {
 			t.Errorf("%s: error = %v, want one of %s", name, err, c.option)
 		}
+	}
+}
+
+func TestParseRandom(t *testing.T) {
+	t.Parallel()
+	for list, want := range map[string][]string{"": nil, " none ": {}, "tester": {"tester"}, "tester, session:panel": {"tester", "session:panel"}, ",": {"", ""}} {
+		if got := combine.ParseRandom(list); !slices.Equal(got, want) || (got == nil) != (want == nil) {
+			t.Errorf("ParseRandom(%q) = %q, want %q", list, got, want)
+		}
+	}
+}
+
+// With fixed sessions there are only differences: the estimates are those to the
+// reference, whichever it is, and ranks do not depend on it.
+func TestFixedSessionsGiveDifferences(t *testing.T) {
+	t.Parallel()
+	a := run(t, "linde2015.csv", combine.Options{SessionFixed: true, Reference: "Placebo"})
+	b := run(t, "linde2015.csv", combine.Options{SessionFixed: true})
+	at := func(r combine.Result, panel string) combine.Estimate {
+		return r.Fixed[slices.IndexFunc(r.Fixed, func(e combine.Estimate) bool { return e.Panel == panel })]
+	}
+	if e := at(a, "Placebo"); e.Estimate != 0 || e.StandardError != 0 {
+		t.Errorf("estimate of the reference = %+v, want 0", e)
+	}
+	shift := float64(at(b, "Placebo").Estimate)
+	for _, e := range a.Fixed {
+		near(t, e.Panel, e.Estimate, float64(at(b, e.Panel).Estimate)-shift, 1e-9)
+	}
+	if diff := cmp.Diff(a.Rank, b.Rank, alike()); diff != "" {
+		t.Errorf("ranks depend on the reference:\n%s", diff)
 	}
 }
 

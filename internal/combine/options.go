@@ -1,6 +1,9 @@
 package combine
 
-import "fmt"
+import (
+	"fmt"
+	"strings"
+)
 
 // Options say which model is fitted. The zero value is restricted maximum
 // likelihood with all random terms that the table allows.
@@ -11,6 +14,22 @@ type Options struct {
 	IgnoreUncertainty bool     // estimate the residual although the table has uncertainties
 	Reference         string   // panel of the contrasts; empty: the first in byte order
 	SkipLikelihood    bool     // no log-likelihood above 2,000 panels, where it takes seconds
+}
+
+// ParseRandom returns the terms of a list such as "tester,tester:panel" for
+// Options.Random: nil of an empty list, no terms of "none".
+func ParseRandom(list string) []string {
+	switch strings.TrimSpace(list) {
+	case "":
+		return nil
+	case "none":
+		return []string{}
+	}
+	terms := strings.Split(list, ",")
+	for i, name := range terms {
+		terms[i] = strings.TrimSpace(name)
+	}
+	return terms
 }
 
 // An OptionError says which option does not fit the table, and why.
