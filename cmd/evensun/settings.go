@@ -3,8 +3,6 @@ package main
 import (
 	"flag"
 	"fmt"
-	"os"
-	"path/filepath"
 	"time"
 
 	"github.com/caarlos0/env/v11"
@@ -61,24 +59,5 @@ func readSettings(name string, args []string) (settings, error) {
 	default:
 		return s, fmt.Errorf("%sREGISTRATION is %q, must be open, invite or closed", envPrefix, s.Registration)
 	}
-	if s.DataDir == "" {
-		s.DataDir = defaultDataDir()
-	}
 	return s, nil
-}
-
-// defaultDataDir is a place that the server's own user can enter: root's home is
-// closed to the account that PostgreSQL must run as.
-func defaultDataDir() string {
-	if os.Getuid() == 0 {
-		return "/var/lib/evensun"
-	}
-	if dir := os.Getenv("XDG_DATA_HOME"); dir != "" {
-		return filepath.Join(dir, "evensun")
-	}
-	home, err := os.UserHomeDir()
-	if err != nil {
-		return filepath.Join(os.TempDir(), fmt.Sprintf("evensun-%d", os.Getuid()))
-	}
-	return filepath.Join(home, ".local", "share", "evensun")
 }

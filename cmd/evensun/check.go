@@ -1,0 +1,133 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"flag"
+	"fmt"
+	"io"
+	"os"
+	"time"
+
+	"evensun/internal/contract"
+	"evensun/internal/fieldtest"
+	"evensun/internal/intake"
+)
+
+// check judges a session file as a dry run would, without server or database. It exits
+// with 1 where the session would be refused.
+func check(_ context.Context, std streams, args []string) error {
+	flags := flag.NewFlagSet("check", flag.ContinueOnError)
+	flags.SetOutput(std.err)
+	asJSON := flags.Bool("json", false, "print the API's answer with every derivation")
+	method := flags.String("method", "", "simple_power, procedure_1 to procedure_4")
+	if err := flags.Parse(args); err != nil {
+		return err
+	}
+	if flags.NArg() != 1 {
+		return &misuse{"needs one session file, or - for standard input"}
+	}
+	raw, err := readFile(std.in, flags.Arg(0))
+	if err != nil {
+		return err
+	}
+	receipt, err := checkSession(raw, intake.Ask{Derivation: true, Method: *method})
+	refusal, refused := errors.AsType[*fieldtest.Refusal](err)
+	switch {
+	case refused && *asJSON:
+		err = printJSON(std.out, refusal)
+	case refused:
+		printRefusal(std.out, refusal)
+		err = nil
+	case err != nil:
+		return err
+	case *asJSON:
+		return printJSON(std.out, receipt)
+	default:
+		printReceipt(std.out, receipt)
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	return errRefused
+}
+
+func checkSession(raw []byte, ask intake.Ask) (*fieldtest.Receipt, error) {
+	session, err := contract.Session(raw, time.Now())
+	if err != nil {
+		return nil, err
+	}
+	return intake.Offline(session, ask)
+}
+
+func readFile(in io.Reader, name string) ([]byte, error) {
+	if name == "-" {
+		return io.ReadAll(in)
+	}
+	return os.ReadFile(name)
+}
+
+func printJSON(w io.Writer, value any) error {
+	enc := json.NewEncoder(w)
+	enc.SetIndent("", " ")
+	enc.SetEscapeHTML(false)
+	return enc.Encode(value)
+}
+
+func printRefusal(w io.Writer, r *fieldtest.Refusal) {
+	fmt.Fprintf(w, "Refused: %s\n", r.Detail)
+	for _, f := range r.Faults {
+		fmt.Fprintf(w, "\n  %s%s  %s\n", f.Pointer, f.Parameter, f.Code)
+		if f.Value != nil && f.Limit != nil {
+			fmt.Fprintf(w, "    is %v, must be %s %v %s\n", f.Value, f.Relation, f.Limit, f.Unit)
+		}
+		fmt.Fprintf(w, "    %s\n", f.Reason)
+	}
+}
+
+func printReceipt(w io.Writer, r *fieldtest.Receipt) {
+	for i := range r.Readings {
+		printReading(w, &r.Readings[i])
+	}
+	for i := range r.Findings {
+		printFinding(w, &r.Findings[i])
+	}
+	for _, c := range r.Cautions {
+		fmt.Fprintf(w, "\nCaution (%s): %s\n", c.Level, c.Text)
+	}
+}
+
+func printReading(w io.Writer, r *fieldtest.JudgedReading) {
+	fmt.Fprintf(w, "%s  %s, %s: ", r.Label, r.Arrangement, r.State)
+	switch {
+	case r.Result == nil && r.ResultReason != nil:
+		fmt.Fprintf(w, "no result (%s)\n", *r.ResultReason)
+	case r.Result == nil:
+		fmt.Fprintln(w, "no result")
+	default:
+		printResult(w, r.Result)
+	}
+	for i := range r.Findings {
+		printFinding(w, &r.Findings[i])
+	}
+}
+
+func printResult(w io.Writer, r *fieldtest.Result) {
+	fmt.Fprintf(w, "%.1f W at standard test conditions, %.1f to %.1f W at 95 %%", r.StcPowerW, r.StcPowerLoW, r.StcPowerHiW)
+	if r.ShareOfRating != nil {
+		fmt.Fprintf(w, ", %.1f %% of rated", 100**r.ShareOfRating)
+	}
+	fmt.Fprintf(w, "\n    by %s from %s irradiance %.0f W/m2, cells at %.1f C (%s)\n", r.Method, r.IrradianceOrigin, r.EffectiveWM2, r.CellC, r.CellMethod)
+	if k := r.Retention; k != nil {
+		fmt.Fprintf(w, "    %s %.3f, standard uncertainty %.3f, against %s\n", k.Measure, k.Value, k.U, k.ReferenceLabel)
+	}
+	for _, d := range r.Defaults {
+		fmt.Fprintf(w, "    assumed: %s\n", d)
+	}
+}
+
+func printFinding(w io.Writer, f *fieldtest.Finding) {
+	fmt.Fprintf(w, "    %s %s at %s: %s\n", f.Severity, f.Rule, f.Pointer, f.Reason)
+}

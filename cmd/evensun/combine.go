@@ -1,0 +1,61 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"flag"
+	"fmt"
+	"os"
+	"strings"
+
+	"evensun/internal/combine"
+)
+
+// combineTable compares the panels of a CSV table and prints JSON.
+func combineTable(ctx context.Context, std streams, args []string) error {
+	o, name, err := combineOptions(std, args)
+	if err != nil {
+		return err
+	}
+	in := std.in
+	if name != "-" {
+		file, err := os.Open(name)
+		if err != nil {
+			return &misuse{err.Error()}
+		}
+		defer file.Close()
+		in = file
+	}
+	err = combine.Run(ctx, in, o, std.out)
+	if table, ok := errors.AsType[*combine.TableError](err); ok {
+		for _, row := range table.Rows {
+			fmt.Fprintln(std.err, row.Error())
+		}
+		return &misuse{fmt.Sprintf("%d bad rows, nothing was compared", len(table.Rows)+table.More)}
+	}
+	if option, ok := errors.AsType[*combine.OptionError](err); ok {
+		return &misuse{option.Error()}
+	}
+	return err
+}
+
+func combineOptions(std streams, args []string) (combine.Options, string, error) {
+	var o combine.Options
+	flags := flag.NewFlagSet("combine", flag.ContinueOnError)
+	flags.SetOutput(std.err)
+	random := flags.String("random", "", "random terms, as tester,session,tester:panel; empty: all that the columns allow")
+	flags.StringVar(&o.Estimator, "estimator", "reml", "reml or ml")
+	flags.BoolVar(&o.SessionFixed, "session-fixed", false, "sessions as fixed effects")
+	flags.BoolVar(&o.IgnoreUncertainty, "ignore-uncertainty", false, "estimate the residual although the table has uncertainties")
+	flags.StringVar(&o.Reference, "reference", "", "panel of the contrasts; empty: the first in byte order")
+	if err := flags.Parse(args); err != nil {
+		return o, "", err
+	}
+	if flags.NArg() != 1 {
+		return o, "", &misuse{"needs one CSV file, or - for standard input"}
+	}
+	if *random != "" {
+		o.Random = strings.Split(*random, ",")
+	}
+	return o, flags.Arg(0), nil
+}

@@ -1,0 +1,123 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+
+	"evensun/internal/ledger"
+	"evensun/internal/pgserver"
+	"evensun/internal/store"
+)
+
+// A database is an open store and, where evensun runs its own, the server below it.
+type database struct {
+	*store.DB
+	url    string
+	server *pgserver.Server
+}
+
+// openDatabase connects to the database of the settings, or starts one.
+func openDatabase(ctx context.Context, s settings) (*database, error) {
+	d := &database{url: s.DatabaseURL}
+	if d.url == "" {
+		server, err := pgserver.Start(ctx, pgserver.Options{BinDir: s.PGBin, DataDir: s.DataDir})
+		if err != nil {
+			return nil, err
+		}
+		d.server, d.url = server, server.URL()
+	}
+	db, err := store.Open(ctx, d.url, store.Options{AllowUnsafe: s.UnsafeDB, Pooler: s.QueryMode != "cache_statement"})
+	if err != nil {
+		return nil, errors.Join(err, d.stop(ctx))
+	}
+	d.DB = db
+	return d, nil
+}
+
+// close ends the store, then the server.
+func (d *database) close(ctx context.Context) error {
+	d.DB.Close()
+	return d.stop(ctx)
+}
+
+func (d *database) stop(ctx context.Context) error {
+	if d.server == nil {
+		return nil
+	}
+	return d.server.Stop(ctx)
+}
+
+// migrateSchema moves the schema of a database.
+func migrateSchema(ctx context.Context, std streams, args []string) error {
+	direction := "up"
+	if n := len(args); n > 0 && args[n-1] != "" && args[n-1][0] != '-' {
+		direction, args = args[n-1], args[:n-1]
+	}
+	s, err := readSettings("migrate", args)
+	if err != nil {
+		return err
+	}
+	if s.DatabaseURL == "" {
+		return &misuse{"needs --database; the own database of serve is migrated when it starts"}
+	}
+	switch direction {
+	case "up":
+		err = store.Migrate(s.DatabaseURL)
+	case "down":
+		err = store.MigrateDown(s.DatabaseURL)
+	case "version":
+	default:
+		return &misuse{fmt.Sprintf("cannot migrate %q: up, down or version", direction)}
+	}
+	if err != nil {
+		return err
+	}
+	version, dirty, err := store.SchemaVersion(s.DatabaseURL)
+	if err != nil {
+		return err
+	}
+	if dirty {
+		fmt.Fprintf(std.out, "version %d, left half-way: a migration failed; mend the schema by hand, then set the version\n", version)
+		return errRefused
+	}
+	fmt.Fprintf(std.out, "version %d\n", version)
+	return ctx.Err()
+}
+
+// verifyStep is how many ledger rows are checked at a time.
+const verifyStep = 1000
+
+// verify walks the ledger's chain from its first row.
+func verify(ctx context.Context, std streams, args []string) error {
+	s, err := readSettings("verify", args)
+	if err != nil {
+		return err
+	}
+	db, err := openDatabase(ctx, s)
+	if err != nil {
+		return err
+	}
+	head, err := walkLedger(ctx, db.DB)
+	if err := errors.Join(err, db.close(ctx)); err != nil {
+		return err
+	}
+	fmt.Fprintf(std.out, "ledger whole: %d rows, head %s\n", head.Sequence, head.Hash)
+	return nil
+}
+
+func walkLedger(ctx context.Context, db *store.DB) (ledger.Head, error) {
+	head := ledger.Genesis()
+	for {
+		entries, err := db.Ledger(ctx, head.Sequence, verifyStep)
+		if err != nil {
+			return head, err
+		}
+		if len(entries) == 0 {
+			return head, nil
+		}
+		if head, err = ledger.Verify(head, entries); err != nil {
+			return head, err
+		}
+	}
+}

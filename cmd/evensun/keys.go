@@ -1,0 +1,116 @@
+package main
+
+import (
+	"context"
+	"crypto/rand"
+	"errors"
+	"flag"
+	"fmt"
+	"time"
+
+	"github.com/google/uuid"
+
+	"evensun/internal/apikey"
+	"evensun/internal/fieldtest"
+	"evensun/internal/store"
+)
+
+// Life of a new key by role: keys name clients, not people, so the powerful ones are
+// short-lived.
+const (
+	testerKeyDays   = 365
+	reviewerKeyDays = 90
+)
+
+// keys makes a tester with a key, or lists keys, on the server itself.
+func keys(ctx context.Context, std streams, args []string) error {
+	flags := flag.NewFlagSet("keys", flag.ContinueOnError)
+	flags.SetOutput(std.err)
+	url := flags.String("database", "", "PostgreSQL URL")
+	role := flags.String("role", string(fieldtest.RoleTester), "tester, reviewer or operator")
+	verb, rest := "", args
+	if len(args) > 0 && args[0] != "" && args[0][0] != '-' {
+		verb, rest = args[0], args[1:]
+	}
+	if err := flags.Parse(rest); err != nil {
+		return err
+	}
+	var names []string
+	if *url != "" {
+		names = []string{"--database", *url}
+	}
+	s, err := readSettings("keys", names)
+	if err != nil {
+		return err
+	}
+	db, err := openDatabase(ctx, s)
+	if err != nil {
+		return err
+	}
+	switch verb {
+	case "create":
+		err = createKey(ctx, std, db.DB, fieldtest.Role(*role), flags.Arg(0))
+	case "list":
+		err = listKeys(ctx, std, db.DB)
+	default:
+		err = &misuse{"create or list"}
+	}
+	return errors.Join(err, db.close(ctx))
+}
+
+func createKey(ctx context.Context, std streams, db *store.DB, role fieldtest.Role, name string) error {
+	switch role {
+	case fieldtest.RoleTester, fieldtest.RoleReviewer, fieldtest.RoleOperator:
+	default:
+		return &misuse{fmt.Sprintf("there is no role %q", role)}
+	}
+	if name == "" {
+		return &misuse{"create needs the name of the tester, reviewer or operator"}
+	}
+	_, key, err := newTester(ctx, db, name, role, role != fieldtest.RoleTester)
+	if err != nil {
+		return err
+	}
+	fmt.Fprintf(std.out, "%s\n", key)
+	return nil
+}
+
+// newTester stores a tester with one key and returns the key's text, which is shown
+// this once.
+func newTester(ctx context.Context, db *store.DB, name string, role fieldtest.Role, trusted bool) (uuid.UUID, string, error) {
+	secret, err := apikey.New(rand.Reader)
+	if err != nil {
+		return uuid.Nil, "", err
+	}
+	id, err := uuid.NewV7()
+	if err != nil {
+		return uuid.Nil, "", err
+	}
+	days := testerKeyDays
+	if role != fieldtest.RoleTester {
+		days = reviewerKeyDays
+	}
+	_, _, err = db.Write(ctx, store.Idempotency{}, false, func(_ context.Context, tx *store.Tx) (store.Response, error) {
+		if err := tx.CreateTester(&fieldtest.Tester{ID: id, DisplayName: name, Trusted: trusted}); err != nil {
+			return store.Response{}, err
+		}
+		k := fieldtest.Key{ID: secret.ID, TesterID: id, Role: role, Name: string(role), ExpiresAt: time.Now().UTC().AddDate(0, 0, days)}
+		return store.Response{}, tx.CreateKey(&k, secret.Hash())
+	})
+	return id, secret.Text(), err
+}
+
+func listKeys(ctx context.Context, std streams, db *store.DB) error {
+	list, err := db.Keys(ctx, uuid.Nil)
+	if err != nil {
+		return err
+	}
+	for _, k := range list {
+		state := "good"
+		if k.RevokedAt != nil {
+			state = "revoked"
+		}
+		fmt.Fprintf(std.out, "%s  %-8s  tester %s  expires %s  %s\n", k.ID, k.Role, k.TesterID, k.ExpiresAt.Format(time.DateOnly), state)
+	}
+	return nil
+}

@@ -1,0 +1,148 @@
+package main
+
+import (
+	"context"
+	"crypto/rand"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net"
+	"net/http"
+	"time"
+
+	"github.com/google/uuid"
+
+	"evensun/internal/fieldtest"
+	"evensun/internal/httpapi"
+	"evensun/internal/intake"
+	"evensun/internal/refresh"
+	"evensun/internal/store"
+	"evensun/internal/web"
+)
+
+// Times of the server: how long a client may take, and how long a stop waits for
+// requests under way.
+const (
+	headerTimeout = 5 * time.Second
+	readTimeout   = 15 * time.Second
+	idleTimeout   = 60 * time.Second
+	stopTimeout   = 25 * time.Second
+	watchPoll     = 2 * time.Second
+)
+
+// serve runs the service until it is told to stop.
+func serve(ctx context.Context, std streams, args []string) error {
+	s, err := readSettings("serve", args)
+	if err != nil {
+		return err
+	}
+	if s.Demo {
+		s.Registration = httpapi.RegistrationOpen
+	}
+	log := slog.New(slog.NewJSONHandler(std.err, nil))
+	db, err := openDatabase(ctx, s)
+	if err != nil {
+		return err
+	}
+	err = serveOn(ctx, std, s, db, log)
+	return errors.Join(err, db.close(context.WithoutCancel(ctx)))
+}
+
+// serveOn listens, fills an empty database with the demonstration where asked, and
+// serves. The listener comes first, so that an address in use is told at once.
+func serveOn(ctx context.Context, std streams, s settings, db *database, log *slog.Logger) error {
+	listener, err := net.Listen("tcp", s.Addr)
+	if err != nil {
+		return fmt.Errorf("listen on %s: %w", s.Addr, err)
+	}
+	if s.BaseURL == "" {
+		s.BaseURL = "http://" + listener.Addr().String()
+	}
+	in := intake.New(db.DB, uuid.NewV7, time.Now)
+	worker := refresh.New(db.DB, refresh.Options{Log: log})
+	if s.Demo {
+		err = fillDemo(ctx, std, s, db.DB, in, worker)
+		if err != nil {
+			return errors.Join(fmt.Errorf("fill the demonstration: %w", err), listener.Close())
+		}
+	}
+	api, err := newAPI(s, db, in, worker, log)
+	if err != nil {
+		return errors.Join(err, listener.Close())
+	}
+	fmt.Fprintf(std.out, "evensun serves %s (API: %s/docs). Stop with ^C.\n", s.BaseURL, s.BaseURL)
+	return runAll(ctx, s, listener, api, worker, db, log)
+}
+
+// newAPI wires the API and the pages.
+func newAPI(s settings, db *database, in *intake.Service, worker *refresh.Worker, log *slog.Logger) (*httpapi.Server, error) {
+	limits := httpapi.UsualLimits()
+	limits.WritesPerMinute, limits.ReadsPerMinute = s.WritesPerMin, s.ReadsPerMin
+	limits.AnonymousPerMinute, limits.DryRunsPerMinute = s.AnonPerMin, s.DryRunsPerMin
+	api, err := httpapi.New(httpapi.Config{
+		Store: db.DB, Intake: taker{in}, Compare: background{worker}, Results: worker, Refit: background{worker},
+		Now: time.Now, Random: rand.Reader, Log: log,
+		BaseURL: s.BaseURL, Registration: s.Registration, OperatorKey: s.OperatorKey,
+		Rules: ruleCatalogue(), Limits: limits, MaxInFlight: 256,
+		Ready: func(ctx context.Context) map[string]error { return map[string]error{"database": db.Ping(ctx)} },
+	})
+	if err != nil {
+		return nil, err
+	}
+	site, err := web.New(published{db.DB})
+	if err != nil {
+		return nil, err
+	}
+	api.Mount(site.Mount)
+	return api, nil
+}
+
+// published reads rankings for the pages.
+type published struct{ db *store.DB }
+
+// Ranking returns a published ranking, an empty one before the first.
+func (p published) Ranking(ctx context.Context, measure, key string) (fieldtest.Ranking, error) {
+	m, _ := fieldtest.MeasureNamed(measure)
+	r := fieldtest.Ranking{Measure: m.Name, Unit: m.Unit, Headline: "Nothing has been measured yet."}
+	row, err := p.db.Ranking(ctx, measure, key)
+	if refusal, ok := errors.AsType[*fieldtest.Refusal](err); ok && refusal.Kind == fieldtest.NotFound {
+		return r, nil
+	}
+	if err != nil {
+		return r, err
+	}
+	return r, json.Unmarshal(row.Body, &r)
+}
+
+// runAll runs worker and server until the context ends, then stops both in order.
+func runAll(ctx context.Context, s settings, listener net.Listener, api *httpapi.Server, worker *refresh.Worker, db *database, log *slog.Logger) error {
+	background, stop := context.WithCancel(context.WithoutCancel(ctx))
+	defer stop()
+	done := make(chan error, 2)
+	go func() { done <- worker.Run(background) }()
+	go func() {
+		api.Watch(db.Watch(background, watchPoll))
+		done <- nil
+	}()
+	server := &http.Server{Handler: api.Handler(), ReadHeaderTimeout: headerTimeout, ReadTimeout: readTimeout, IdleTimeout: idleTimeout, MaxHeaderBytes: 16 << 10,
+		ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelWarn)}
+	served := make(chan error, 1)
+	go func() { served <- server.Serve(listener) }()
+	var err error
+	select {
+	case err = <-served:
+	case <-ctx.Done():
+		log.Info("stopping")
+		wait, cancel := context.WithTimeout(context.WithoutCancel(ctx), stopTimeout)
+		err = server.Shutdown(wait)
+		cancel()
+		<-served
+	}
+	stop()
+	err = errors.Join(err, <-done, <-done)
+	if errors.Is(err, context.Canceled) {
+		return nil
+	}
+	return err
+}
