@@ -81,7 +81,7 @@ func newAPI(s settings, db *database, in *intake.Service, worker *refresh.Worker
 	limits.WritesPerMinute, limits.ReadsPerMinute = s.WritesPerMin, s.ReadsPerMin
 	limits.AnonymousPerMinute, limits.DryRunsPerMinute = s.AnonPerMin, s.DryRunsPerMin
 	api, err := httpapi.New(httpapi.Config{
-		Store: db.DB, Intake: taker{in}, Compare: background{worker}, Results: worker, Refit: background{worker},
+		Store: db.DB, Intake: in, Compare: background{worker}, Results: worker, Refit: background{worker},
 		Now: time.Now, Random: rand.Reader, Log: log,
 		BaseURL: s.BaseURL, Registration: s.Registration, OperatorKey: s.OperatorKey,
 		Rules: ruleCatalogue(), Limits: limits, MaxInFlight: 256,
