@@ -152,7 +152,7 @@ func (m *model) panelsOf(ctx context.Context, f *compare.Fit, out *Result) error
 // large tables the degrees of freedom are the median of some, and above the size
 // at which the covariance is held, covariances, never negative, count as 0.
 func (m *model) contrasts(ctx context.Context, f *compare.Fit, errors []float64) ([]compare.Contrast, error) {
-	all := m.panels()*len(m.data.value) <= exactWork
+	all := f.Dense() && m.panels()*len(m.data.value) <= exactWork
 	dof, err := m.sampledDof(ctx, f, all)
 	if err != nil {
 		return nil, err
