@@ -1,6 +1,7 @@
 package ledger
 
 import (
+	"bytes"
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
@@ -8,7 +9,7 @@ import (
 	"strings"
 	"time"
 
-	"github.com/gowebpki/jcs"
+	"github.com/go-json-experiment/json/jsontext"
 )
 
 // An Entry is one row of the ledger.
@@ -62,8 +63,8 @@ func Genesis() Head {
 //
 // Source: RFC 8785, section 3.
 func Canonical(raw []byte) ([]byte, error) {
-	out, err := jcs.Transform(raw)
-	if err != nil {
+	out := jsontext.Value(bytes.Clone(raw))
+	if err := out.Canonicalize(); err != nil {
 		return nil, fmt.Errorf("canonical JSON: %w", err)
 	}
 	return out, nil
