@@ -2,6 +2,7 @@ package ranking
 
 import (
 	"fmt"
+	"strings"
 
 	"evensun/internal/fieldtest"
 )
@@ -49,4 +50,15 @@ func (out *Output) isDefault(l *List) bool {
 		}
 	}
 	return true
+}
+
+// DatasetOf returns the name of the dataset that a published list is made of.
+func DatasetOf(measure, key string) string {
+	if _, rest, ok := strings.Cut(key, "&"); ok {
+		key = rest
+	}
+	if strings.HasPrefix(key, "component=") {
+		key = ""
+	}
+	return datasetOf(measure, key)
 }
