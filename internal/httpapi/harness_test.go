@@ -2,7 +2,9 @@ package httpapi_test
 
 import (
 	"bytes"
+	"context"
 	"encoding/json"
+	"errors"
 	"flag"
 	"fmt"
 	"io"
@@ -316,4 +318,23 @@ func conforms(t *testing.T, schema string, body []byte) {
 
 func panicking(e *echo.Echo) {
 	e.GET("/panic", func(echo.Context) error { panic("secret") })
+}
+
+func mountUndeclared(e *echo.Echo) {
+	ok := func(c echo.Context) error { return c.NoContent(http.StatusOK) }
+	e.GET("/v1/secret", ok)
+	e.GET("/page", ok)
+}
+
+func failing(context.Context) map[string]error {
+	return map[string]error{"database": errors.New("password wrong"), "migrations": nil}
+}
+
+// slow suggests nothing, when it is let.
+type slow struct{ entered, leave chan struct{} }
+
+func (s slow) Suggest(context.Context, float64, float64, []string) (httpapi.Suggestions, error) {
+	s.entered <- struct{}{}
+	<-s.leave
+	return httpapi.Suggestions{}, nil
 }

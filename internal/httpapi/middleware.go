@@ -168,6 +168,9 @@ func (s *Server) admit(next echo.HandlerFunc) echo.HandlerFunc {
 			return fieldtest.Missing("page", cut(path))
 		}
 		o, declared := s.operationOf(c)
+		if !declared && strings.HasPrefix(c.Path(), "/v1/") && s.routed[c.Request().Method+" "+c.Path()] {
+			return fieldtest.Missing("page", cut(path)) // what is not declared is not served
+		}
 		if !declared || health(o) {
 			return next(c) // the router's own answer, or a page, which no key opens
 		}

@@ -91,7 +91,8 @@ func pack(body []byte) ([]byte, error) {
 	if _, err := z.Write(body); err != nil {
 		return nil, err
 	}
-	return out.Bytes(), z.Close()
+	err := z.Close() // writes the rest
+	return out.Bytes(), err
 }
 
 // accepts tells whether a list as in Accept-Encoding names a coding without q=0.

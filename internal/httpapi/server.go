@@ -74,6 +74,7 @@ type Server struct {
 	cfg        Config
 	echo       *echo.Echo
 	operations map[string]*contract.Operation // by method and path, as GET /v1/rigs/:rig_id
+	routed     map[string]bool                // by method and path: what has a handler
 	limiter    *limiter
 	inFlight   chan struct{}
 	waiters    *waiters
@@ -89,7 +90,7 @@ func New(cfg Config) (*Server, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Server{cfg: cfg, echo: echo.New(), operations: map[string]*contract.Operation{},
+	s := &Server{cfg: cfg, echo: echo.New(), operations: map[string]*contract.Operation{}, routed: map[string]bool{},
 		limiter: newLimiter(), waiters: newWaiters(cfg.MaxWaiters), keys: newKeyCache()}
 	if cfg.MaxInFlight > 0 {
 		s.inFlight = make(chan struct{}, cfg.MaxInFlight)
@@ -128,20 +129,20 @@ func (s *Server) routes() error {
 
 // answerHead lets every GET answer HEAD too.
 func (s *Server) answerHead() {
-	handlers := map[string]bool{}
 	for _, r := range s.echo.Routes() {
-		handlers[r.Method+" "+r.Path] = true
+		s.routed[r.Method+" "+r.Path] = true
 	}
 	for _, r := range s.echo.Routes() {
-		if r.Method == http.MethodGet && !handlers["HEAD "+r.Path] {
+		if r.Method == http.MethodGet && !s.routed["HEAD "+r.Path] {
 			s.echo.HEAD(r.Path, s.asGet)
+			s.routed["HEAD "+r.Path] = true
 		}
 	}
 }
 
 // asGet runs the GET handler of the same path; net/http leaves the body out.
 func (s *Server) asGet(c echo.Context) error {
-	s.echo.Router().Find(http.MethodGet, c.Request().URL.EscapedPath(), c)
+	s.echo.Router().Find(http.MethodGet, echo.GetPath(c.Request()), c)
 	return c.Handler()(c)
 }
 
