@@ -22,7 +22,8 @@ type Fitted struct {
 	ModelVar    []float64 // per panel: u_model^2, added once after the fit
 	CommonVar   []float64 // per panel: u_common^2, for absolute figures only
 	Component   []int
-	ByTester    []int // component by shared testers
+	ByTester    []int   // component by shared testers
+	Slopes      []Slope // per panel, of the power measures; nil: none
 	counts      []counts
 	anchored    []bool // per tester
 	information []float64
@@ -41,8 +42,38 @@ func random() []compare.Term {
 	return []compare.Term{compare.Tester, compare.Session, compare.TesterPanel, compare.SessionPanel, compare.Residual}
 }
 
-// fit runs the mixed model on a dataset.
+// fit runs the mixed model on a dataset: once, and for the power measures once more
+// with the panels' own slopes taken out of the responses.
 func fit(ctx context.Context, in *Inputs, d *Dataset, start *compare.Theta) (*Fitted, error) {
+	f, err := fitOnce(ctx, in, d, start)
+	if err != nil || d.Name != "tilted" || len(d.Testers) == 1 {
+		return f, err
+	}
+	slopes := f.slopes(in)
+	spread := f.flatten(slopes)
+	again, err := fitOnce(ctx, in, d, &f.Fit.Theta)
+	if err != nil {
+		return nil, err
+	}
+	again.Slopes = slopes
+	again.shared(spread)
+	return again, nil
+}
+
+func fitOnce(ctx context.Context, in *Inputs, d *Dataset, start *compare.Theta) (*Fitted, error) {
+	f, err := compare.Estimate(ctx, d.Table, d.options(in, start))
+	if err != nil {
+		return nil, fmt.Errorf("fit %s: %w", d.Name, err)
+	}
+	out := &Fitted{Dataset: d, Fit: f, Component: d.components(), ByTester: d.testerComponents(), OneTester: len(d.Testers) == 1}
+	out.shared(nil)
+	out.count(in)
+	return out, nil
+}
+
+// options are those of the service's model, with the terms that these data can tell
+// apart.
+func (d *Dataset) options(in *Inputs, start *compare.Theta) compare.Options {
 	cut := compare.DefaultCutoffs()
 	opts := compare.Options{
 		Random: random(), Robust: &cut, Floor: compare.ServiceFloor(), Keep: d.keeps(in),
@@ -51,14 +82,31 @@ func fit(ctx context.Context, in *Inputs, d *Dataset, start *compare.Theta) (*Fi
 	if !repeats(d) { // nothing tells a reading's own scatter from its cell's
 		opts.Random = opts.Random[:4]
 	}
-	f, err := compare.Estimate(ctx, d.Table, opts.Few(len(d.Testers)))
-	if err != nil {
-		return nil, fmt.Errorf("fit %s: %w", d.Name, err)
+	units, pairs := d.specimens()
+	if pairs >= specimenPairs {
+		d.Table.Specimen = units
+		opts.Random = append(opts.Random, compare.Specimen)
 	}
-	out := &Fitted{Dataset: d, Fit: f, Component: d.components(), ByTester: d.testerComponents(), OneTester: len(d.Testers) == 1}
-	out.shared()
-	out.count(in)
-	return out, nil
+	times, repeating := d.minutes()
+	if repeating > 0 {
+		d.Table.Minutes = times
+		opts.Random = append(opts.Random, compare.Drift)
+	}
+	if repeating > 0 && repeating < driftSessions { // too few to estimate its variance
+		theta := blindStart()
+		if start != nil {
+			theta = *start
+		}
+		theta[compare.Drift] = driftDefaultSD * driftDefaultSD
+		opts.Start, opts.Fixed = &theta, []compare.Term{compare.Drift}
+	}
+	return opts.Few(len(d.Testers))
+}
+
+// blindStart is where the search for variances begins without data to go by (common
+// practice, no source).
+func blindStart() compare.Theta {
+	return compare.Theta{compare.Tester: 4e-4, compare.Session: 4e-4, compare.TesterPanel: 4e-4, compare.SessionPanel: 1e-4, compare.Residual: 1e-4}
 }
 
 // repeats tells whether some cell has more than one reading.
@@ -113,20 +161,25 @@ func (d *Dataset) keeps(in *Inputs) []compare.Effect {
 }
 
 // shared averages the parts that do not average out over sessions, weighted by the
-// information of each reading.
-func (f *Fitted) shared() {
+// information of each reading. spread, where given, is the variance that each reading
+// keeps of its panel's slopes, in place of the budget's parts for them.
+func (f *Fitted) shared(spread []float64) {
 	n := len(f.Panels)
 	f.ModelVar, f.CommonVar = make([]float64, n), make([]float64, n)
 	weight := make([]float64, n)
-	for i := range f.Rows {
-		r := &f.Rows[i]
-		w := 1 / (r.U*r.U + 1e-6)
-		parts := r.Observation.Result.Parts
-		if r.Observation.Result.Retention != nil { // a ratio of one panel with itself: shared parts cancel
-			parts.Model, parts.Common = 0, 0
+	for k := range f.Rows {
+		r := &f.Rows[k]
+		res := r.Observation.Result
+		if res.Retention != nil { // a ratio of one panel with itself: shared parts cancel
+			continue
 		}
-		f.ModelVar[r.Panel] += w * parts.Model * parts.Model
-		f.CommonVar[r.Panel] += w * parts.Common * parts.Common
+		w := 1 / (r.U*r.U + 1e-6)
+		model := res.Parts.Model * res.Parts.Model
+		if spread != nil {
+			model = max(0, model-res.GammaRelative*res.GammaRelative-res.LowLightRelative*res.LowLightRelative) + spread[k]
+		}
+		f.ModelVar[r.Panel] += w * model
+		f.CommonVar[r.Panel] += w * res.Parts.Common * res.Parts.Common
 		weight[r.Panel] += w
 	}
 	for p := range weight {
