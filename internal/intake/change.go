@@ -59,7 +59,7 @@ func (s *Service) Withdraw(ctx context.Context, who fieldtest.Caller, id uuid.UU
 		if err := tx.WithdrawSession(ctx, id, &ifRevision, why.Text); err != nil {
 			return store.Response{}, err
 		}
-		return answer(ctx, tx, 201, "/v1/sessions/"+id.String(), func(sequence int64) any {
+		return answer(ctx, tx, o.DryRun, "/v1/sessions/"+id.String(), func(sequence int64) any {
 			return map[string]any{"session_id": id, "state": fieldtest.SessionWithdrawn, "reason_code": why.Code, "reason": why.Text, "sequence": sequence}
 		})
 	})
@@ -89,14 +89,14 @@ func (s *Service) Verdict(ctx context.Context, who fieldtest.Caller, finding uui
 		if err != nil {
 			return store.Response{}, err
 		}
-		return answer(ctx, tx, 201, "/v1/findings/"+finding.String(), func(sequence int64) any {
+		return answer(ctx, tx, o.DryRun, "/v1/findings/"+finding.String(), func(sequence int64) any {
 			return map[string]any{"id": id, "finding_id": finding, "verdict": decision, "note": note, "reviewer": who.TesterID, "sequence": sequence}
 		})
 	})
 }
 
-// answer seals a write and encodes its answer.
-func answer(ctx context.Context, tx *store.Tx, status int, location string, body func(sequence int64) any) (store.Response, error) {
+// answer seals a write and encodes its answer; a dry run has no place to point to.
+func answer(ctx context.Context, tx *store.Tx, dryRun bool, location string, body func(sequence int64) any) (store.Response, error) {
 	sequence, err := tx.Seal(ctx)
 	if err != nil {
 		return store.Response{}, err
@@ -105,7 +105,10 @@ func answer(ctx context.Context, tx *store.Tx, status int, location string, body
 	if err != nil {
 		return store.Response{}, fmt.Errorf("encode an answer: %w", err)
 	}
-	return store.Response{Status: status, Header: map[string]string{"Location": location, "Evensun-Sequence": strconv.FormatInt(sequence, 10)}, Body: raw}, nil
+	if dryRun {
+		return store.Response{Status: 200, Header: map[string]string{}, Body: raw}, nil
+	}
+	return store.Response{Status: 201, Header: map[string]string{"Location": location, "Evensun-Sequence": strconv.FormatInt(sequence, 10)}, Body: raw}, nil
 }
 
 // CreatePanelModel judges a nameplate and stores the model.

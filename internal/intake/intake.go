@@ -291,6 +291,12 @@ func (s *Service) existing(ctx context.Context, id uuid.UUID) (store.Response, e
 		Readings: kept.Readings, Findings: kept.Findings, Cautions: kept.Cautions,
 	}
 	r.Affects = affects(&r, kept.Sequence)
+	if r.Cautions == nil {
+		r.Cautions = []fieldtest.Caution{}
+	}
+	if r.Findings == nil {
+		r.Findings = []fieldtest.Finding{}
+	}
 	body, err := json.Marshal(r)
 	if err != nil {
 		return store.Response{}, fmt.Errorf("encode a receipt: %w", err)

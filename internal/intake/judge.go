@@ -108,9 +108,11 @@ func faultOf(f *fieldtest.Finding) fieldtest.Fault {
 }
 
 func impossible(faults []fieldtest.Fault, readings int) *fieldtest.Refusal {
-	detail := fmt.Sprintf("%d values of %d readings cannot be right. Nothing was stored.", len(faults), readings)
+	detail := fmt.Sprintf("%d values in %d readings cannot be right. Nothing was stored.", len(faults), readings)
 	if len(faults) == 1 {
 		detail = "One value cannot be right. Nothing was stored."
+	} else if readings == 1 {
+		detail = fmt.Sprintf("%d values of one reading cannot be right. Nothing was stored.", len(faults))
 	}
 	return &fieldtest.Refusal{Kind: fieldtest.PhysicallyImpossible, Detail: detail, Faults: faults}
 }
