@@ -6,14 +6,17 @@ import (
 	"flag"
 	"fmt"
 	"os"
-	"strings"
 
 	"evensun/internal/combine"
+	"evensun/internal/compare"
 )
 
 // combineTable compares the panels of a CSV table and prints JSON.
 func combineTable(ctx context.Context, std streams, args []string) error {
 	o, name, err := combineOptions(std, args)
+	if option, ok := errors.AsType[*combine.OptionError](err); ok {
+		return &misuse{option.Error()}
+	}
 	if err != nil {
 		return err
 	}
@@ -36,6 +39,9 @@ func combineTable(ctx context.Context, std streams, args []string) error {
 	if option, ok := errors.AsType[*combine.OptionError](err); ok {
 		return &misuse{option.Error()}
 	}
+	if errors.Is(err, compare.ErrModel) {
+		return &misuse{err.Error()}
+	}
 	return err
 }
 
@@ -43,7 +49,7 @@ func combineOptions(std streams, args []string) (combine.Options, string, error)
 	var o combine.Options
 	flags := flag.NewFlagSet("combine", flag.ContinueOnError)
 	flags.SetOutput(std.err)
-	random := flags.String("random", "", "random terms, as tester,session,tester:panel; empty: all that the columns allow")
+	random := flags.String("random", "", "random terms, as tester,session,tester:panel; empty: all that the columns allow; none: no terms")
 	flags.StringVar(&o.Estimator, "estimator", "reml", "reml or ml")
 	flags.BoolVar(&o.SessionFixed, "session-fixed", false, "sessions as fixed effects")
 	flags.BoolVar(&o.IgnoreUncertainty, "ignore-uncertainty", false, "estimate the residual although the table has uncertainties")
@@ -54,8 +60,7 @@ func combineOptions(std streams, args []string) (combine.Options, string, error)
 	if flags.NArg() != 1 {
 		return o, "", &misuse{"needs one CSV file, or - for standard input"}
 	}
-	if *random != "" {
-		o.Random = strings.Split(*random, ",")
-	}
-	return o, flags.Arg(0), nil
+	var err error
+	o.Random, err = combine.ParseRandom(*random)
+	return o, flags.Arg(0), err
 }
