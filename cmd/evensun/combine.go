@@ -14,9 +14,6 @@ import (
 // combineTable compares the panels of a CSV table and prints JSON.
 func combineTable(ctx context.Context, std streams, args []string) error {
 	o, name, err := combineOptions(std, args)
-	if option, ok := errors.AsType[*combine.OptionError](err); ok {
-		return &misuse{option.Error()}
-	}
 	if err != nil {
 		return err
 	}
@@ -60,7 +57,6 @@ func combineOptions(std streams, args []string) (combine.Options, string, error)
 	if flags.NArg() != 1 {
 		return o, "", &misuse{"needs one CSV file, or - for standard input"}
 	}
-	var err error
-	o.Random, err = combine.ParseRandom(*random)
-	return o, flags.Arg(0), err
+	o.Random = combine.ParseRandom(*random)
+	return o, flags.Arg(0), nil
 }
