@@ -18,7 +18,7 @@ func (e *engine) averageInformation(list []Term) ([][]float64, error) {
 			addProduct(mv[first*r:(first+m)*r], st.ninv[at:at+m*m], b[first*r:(first+m)*r], m, r)
 		}
 	})
-	mu, err := e.nrm.solve(e.nrm.gather(mv, r), r)
+	mu, err := e.nrm.solveRough(e.nrm.gather(mv, r), r)
 	if err != nil {
 		return nil, err
 	}

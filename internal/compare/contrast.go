@@ -205,7 +205,7 @@ func (f *Fit) Draws(ctx context.Context, each func(x, hx []float64, r int)) erro
 		if err != nil {
 			return err
 		}
-		x, err := e.nrm.solve(xi, r)
+		x, err := e.nrm.solveRough(xi, r)
 		if err != nil {
 			return err
 		}

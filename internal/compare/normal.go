@@ -96,10 +96,16 @@ func (n *normal) gather(opinions []float64, r int) []float64 {
 	return out
 }
 
-// solve returns H^-1 h for r right-hand sides.
-func (n *normal) solve(h []float64, r int) ([]float64, error) {
+// solve returns H^-1 h for r right-hand sides, on the sparse path to a relative
+// 1e-10 in the norm of the preconditioned residual.
+func (n *normal) solve(h []float64, r int) ([]float64, error) { return n.solveTo(h, r, 1e-10) }
+
+// solveRough is solve to 1e-6, for draws and information matrices.
+func (n *normal) solveRough(h []float64, r int) ([]float64, error) { return n.solveTo(h, r, 1e-6) }
+
+func (n *normal) solveTo(h []float64, r int, tol float64) ([]float64, error) {
 	if !n.dense() {
-		return n.conjugate(h, r)
+		return n.conjugate(h, r, tol*tol)
 	}
 	out := make([]float64, len(h))
 	x, b := mat.NewDense(n.d.panels, r, out), mat.NewDense(n.d.panels, r, h)
@@ -182,23 +188,48 @@ func (n *normal) maskRow(i int) {
 func (n *normal) times(out, x []float64, r int) {
 	inShards(n.d.panels, n.work, func(_, lo, hi int) {
 		for i := lo; i < hi; i++ {
-			o := out[i*r : i*r+r]
-			clear(o)
-			for e := n.start[i]; e < n.start[i+1]; e++ {
-				f, xr := n.val[e], x[int(n.col[e])*r:]
-				for c := range o {
-					o[c] += f * xr[c]
-				}
+			cols, vals := n.col[n.start[i]:n.start[i+1]], n.val[n.start[i]:n.start[i+1]]
+			if r == maxRHS {
+				timesRow8((*[maxRHS]float64)(out[i*r:]), x, cols, vals)
+			} else {
+				timesRow(out[i*r:i*r+r], x, cols, vals)
 			}
 		}
 	})
 }
 
+func timesRow(out, x []float64, cols []int32, vals []float64) {
+	clear(out)
+	for e, f := range vals {
+		xr := x[int(cols[e])*len(out):]
+		for c := range out {
+			out[c] += f * xr[c]
+		}
+	}
+}
+
+// timesRow8 is timesRow for a full block of columns, kept in registers.
+func timesRow8(out *[maxRHS]float64, x []float64, cols []int32, vals []float64) {
+	var s0, s1, s2, s3, s4, s5, s6, s7 float64
+	for e, f := range vals {
+		v := (*[maxRHS]float64)(x[int(cols[e])*maxRHS:])
+		s0 += f * v[0]
+		s1 += f * v[1]
+		s2 += f * v[2]
+		s3 += f * v[3]
+		s4 += f * v[4]
+		s5 += f * v[5]
+		s6 += f * v[6]
+		s7 += f * v[7]
+	}
+	*out = [maxRHS]float64{s0, s1, s2, s3, s4, s5, s6, s7}
+}
+
 const conjugateLimit = 1000
 
 // conjugate solves by conjugate gradients with the diagonal as preconditioner, at
-// most maxRHS columns at a time, each to 1e-10 of its right-hand side.
-func (n *normal) conjugate(h []float64, r int) ([]float64, error) {
+// most maxRHS columns at a time, until r'D^-1 r of each has fallen to tol of its start.
+func (n *normal) conjugate(h []float64, r int, tol float64) ([]float64, error) {
 	x, res := make([]float64, len(h)), append([]float64(nil), h...)
 	z, dir, hd := make([]float64, len(h)), make([]float64, len(h)), make([]float64, len(h))
 	n.precondition(z, res, r)
@@ -206,7 +237,7 @@ func (n *normal) conjugate(h []float64, r int) ([]float64, error) {
 	rho := columnDots(res, z, r)
 	first := append([]float64(nil), rho...)
 	for range conjugateLimit {
-		if solved(rho, first) {
+		if solved(rho, first, tol) {
 			return x, nil
 		}
 		n.times(hd, dir, r)
@@ -258,9 +289,9 @@ func ratios(a, b []float64) []float64 {
 	return out
 }
 
-func solved(rho, first []float64) bool {
+func solved(rho, first []float64, tol float64) bool {
 	for i := range rho {
-		if !(rho[i] <= 1e-20*first[i]) && !math.IsNaN(rho[i]) {
+		if !(rho[i] <= tol*first[i]) && !math.IsNaN(rho[i]) {
 			return false
 		}
 	}

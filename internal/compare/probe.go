@@ -6,7 +6,7 @@ func (e *engine) draw(purpose uint64, from, r int) ([]float64, error) {
 	if err != nil {
 		return nil, err
 	}
-	return e.nrm.solve(xi, r)
+	return e.nrm.solveRough(xi, r)
 }
 
 // rightSides returns r columns xi ~ N(0, H): sums of E'M^(1/2) z.

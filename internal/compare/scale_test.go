@@ -7,6 +7,7 @@ import (
 	"math"
 	"os"
 	"runtime"
+	"runtime/metrics"
 	"sync/atomic"
 	"testing"
 	"time"
@@ -142,20 +143,19 @@ var (
 	oneSize  = flag.String("size", "", "fit only this size in BenchmarkFit: 10k, 100k, 1M, 10M")
 )
 
-// peakHeap samples the heap while f runs and returns its peak above the start.
+// peakHeap samples the heap in use while f runs and returns the peak in MiB above
+// the start.
 func peakHeap(f func()) float64 {
 	runtime.GC()
-	var before, now runtime.MemStats
-	runtime.ReadMemStats(&before)
+	before := heapInUse()
 	var peak atomic.Uint64
 	stop, done := make(chan struct{}), make(chan struct{})
 	go func() {
 		defer close(done)
-		tick := time.NewTicker(5 * time.Millisecond)
+		tick := time.NewTicker(10 * time.Millisecond)
 		defer tick.Stop()
 		for {
-			runtime.ReadMemStats(&now)
-			peak.Store(max(peak.Load(), now.HeapInuse))
+			peak.Store(max(peak.Load(), heapInUse()))
 			select {
 			case <-stop:
 				return
@@ -166,7 +166,13 @@ func peakHeap(f func()) float64 {
 	f()
 	close(stop)
 	<-done
-	return float64(peak.Load()-min(peak.Load(), before.HeapInuse)) / (1 << 20)
+	return float64(peak.Load()-min(peak.Load(), before)) / (1 << 20)
+}
+
+func heapInUse() uint64 {
+	sample := []metrics.Sample{{Name: "/memory/classes/heap/objects:bytes"}, {Name: "/memory/classes/heap/unused:bytes"}}
+	metrics.Read(sample)
+	return sample[0].Value.Uint64() + sample[1].Value.Uint64()
 }
 
 // BenchmarkFit reports for each size the time of a cold fit, that of all standard
