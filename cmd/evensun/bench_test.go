@@ -1,0 +1,210 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"fmt"
+	"io"
+	"log/slog"
+	"net/http"
+	"net/http/httptest"
+	"os"
+	"testing"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5/pgxpool"
+	"github.com/labstack/echo/v4"
+
+	"evensun/internal/fieldtest"
+	"evensun/internal/intake"
+	"evensun/internal/pgserver"
+	"evensun/internal/refresh"
+)
+
+// A bench is the whole service on a durable PostgreSQL of its own, without limits.
+type bench struct {
+	db     *database
+	worker *refresh.Worker
+	server *httptest.Server
+	key    string
+}
+
+func newBench(b *testing.B) *bench {
+	b.Helper()
+	ctx := context.Background()
+	dir, err := os.MkdirTemp("", "evensun-bench-")
+	if err != nil {
+		b.Fatal(err)
+	}
+	if err := os.Chmod(dir, 0o711); err != nil { // the server's own user must pass through
+		b.Fatal(err)
+	}
+	b.Cleanup(func() { os.RemoveAll(dir) })
+	pg, err := pgserver.Start(ctx, pgserver.Options{DataDir: dir})
+	if err != nil {
+		b.Fatal(err)
+	}
+	db, err := openDatabase(ctx, settings{DatabaseURL: pg.URL(), QueryMode: "cache_statement"})
+	if err != nil {
+		b.Fatal(err)
+	}
+	x := &bench{db: db, worker: refresh.New(db.DB, refresh.Options{})}
+	if _, x.key, err = newTester(ctx, db.DB, "Bench", fieldtest.RoleTester, true); err != nil {
+		b.Fatal(err)
+	}
+	log := slog.New(slog.NewTextHandler(io.Discard, nil))
+	api, err := newAPI(settings{BaseURL: "http://bench"}, db, intake.New(db.DB, uuid.NewV7, time.Now), x.worker, log)
+	if err != nil {
+		b.Fatal(err)
+	}
+	watch, stop := context.WithCancel(ctx)
+	go api.Watch(db.Watch(watch, watchPoll))
+	x.server = httptest.NewServer(api.Handler())
+	b.Cleanup(func() {
+		x.server.Close()
+		stop()
+		if err := db.close(ctx); err != nil {
+			b.Error(err)
+		}
+		if err := pg.Stop(ctx); err != nil {
+			b.Error(err)
+		}
+	})
+	return x
+}
+
+// body is a session of n readings, the i-th of its kind.
+func body(b *testing.B, i, n int) []byte {
+	b.Helper()
+	at := time.Date(2026, 6, 14, 17, 0, 0, 0, time.UTC).Add(time.Duration(i) * time.Second)
+	nameplate := map[string]any{"pmax_w": 200, "voc_v": 24.2, "isc_a": 10.6, "vmp_v": 20.2, "imp_a": 9.9, "gamma_pmax_per_k": -0.0035}
+	readings := make([]any, n)
+	for k := range readings {
+		panel := map[string]any{"model": fmt.Sprintf("bench-%d", k%5)}
+		if k < 5 && i == 0 {
+			panel["nameplate"] = nameplate
+		}
+		readings[k] = map[string]any{
+			"panel": panel, "taken_at": at.Add(time.Duration(k) * time.Minute), "voltage_v": 18.1, "current_a": 8.42, "power_w": 152,
+			"irradiance": map[string]any{"poa_w_m2": 912, "sensor": "reference_cell"}, "back_temperature_c": 47.5, "warm_up_min": 20,
+		}
+	}
+	raw, err := json.Marshal(map[string]any{
+		"started_at": at, "ended_at": at.Add(time.Hour), "site": map[string]any{"latitude_deg": 38.5, "longitude_deg": -106.0, "altitude_m": 2150},
+		"sky": map[string]any{"condition": "clear"}, "plane": map[string]any{"tilt_deg": 35, "azimuth_deg": 180},
+		"rig":      map[string]any{"kind": "mppt_controller", "power_read_at": "panel_side", "instrument": "inline_meter", "cable": map[string]any{"length_m": 5, "cross_section_mm2": 3.31}},
+		"readings": readings,
+	})
+	if err != nil {
+		b.Fatal(err)
+	}
+	return raw
+}
+
+func (x *bench) post(b *testing.B, raw []byte) {
+	b.Helper()
+	req, err := http.NewRequest(http.MethodPost, x.server.URL+"/v1/sessions", bytes.NewReader(raw))
+	if err != nil {
+		b.Fatal(err)
+	}
+	req.Header.Set("Content-Type", "application/json")
+	req.Header.Set("Authorization", "Bearer "+x.key)
+	resp, err := http.DefaultClient.Do(req)
+	if err != nil {
+		b.Fatal(err)
+	}
+	answer, err := io.ReadAll(resp.Body)
+	if err != nil {
+		b.Fatal(err)
+	}
+	resp.Body.Close()
+	if resp.StatusCode != http.StatusCreated {
+		b.Fatalf("%d %s", resp.StatusCode, answer)
+	}
+}
+
+const (
+	bareTable = `CREATE TABLE bare (id uuid PRIMARY KEY, session_id uuid, label text, taken_at timestamptz, voltage_v float8, current_a float8, power_w float8,
+	  poa_w_m2 float8, back_temperature_c float8, stc_power_w float8, stc_power_u_w float8, u_reading float8, u_session float8, u_rig float8, u_model float8, u_common float8)`
+	bareInsert = `INSERT INTO bare SELECT r.id, $1, 'a', $2, r.x, r.x, r.x, r.x, r.x, r.x, r.x, r.x, r.x, r.x, r.x, r.x FROM unnest($3::uuid[], $4::float8[]) AS r(id, x)`
+)
+
+// BenchmarkIngestHTTP submits sessions of 50 readings over HTTP, checked, normalised and
+// stored with everything around them, in turn with a bare durable insert of 50 rows by
+// one statement, and reports the ratio measured in this run.
+func BenchmarkIngestHTTP(b *testing.B) {
+	x := newBench(b)
+	ctx := context.Background()
+	pool, err := pgxpool.New(ctx, x.db.url)
+	if err != nil {
+		b.Fatal(err)
+	}
+	defer pool.Close()
+	if _, err := pool.Exec(ctx, bareTable); err != nil {
+		b.Fatal(err)
+	}
+	x.post(b, body(b, 0, 50))
+	var whole, bare time.Duration
+	for i := 1; b.Loop(); i++ {
+		raw := body(b, i, 50)
+		ids, numbers := make([]uuid.UUID, 50), make([]float64, 50)
+		for k := range ids {
+			ids[k], numbers[k] = uuid.New(), float64(k)
+		}
+		began := time.Now()
+		x.post(b, raw)
+		between := time.Now()
+		if _, err := pool.Exec(ctx, bareInsert, uuid.New(), began, ids, numbers); err != nil {
+			b.Fatal(err)
+		}
+		whole, bare = whole+between.Sub(began), bare+time.Since(between)
+	}
+	b.ReportMetric(float64(whole)/float64(bare), "x-bare-insert")
+	b.ReportMetric(whole.Seconds()*1000/float64(b.N), "ms/session")
+	b.ReportMetric(bare.Seconds()*1000/float64(b.N), "ms/bare")
+}
+
+// BenchmarkServeRanking reads a ranking over HTTP in turn with a static echo handler of
+// the same size, and reports our rate as a share of the static one's.
+func BenchmarkServeRanking(b *testing.B) {
+	x := newBench(b)
+	x.post(b, body(b, 0, 50))
+	if err := x.worker.Once(context.Background()); err != nil {
+		b.Fatal(err)
+	}
+	url := x.server.URL + "/v1/rankings/share-of-rating"
+	same := fetch(b, url)
+	e := echo.New()
+	e.GET("/", func(c echo.Context) error { return c.Blob(http.StatusOK, "application/json", same) })
+	static := httptest.NewServer(e)
+	defer static.Close()
+	var ours, floor time.Duration
+	for b.Loop() {
+		began := time.Now()
+		fetch(b, url)
+		between := time.Now()
+		fetch(b, static.URL)
+		ours, floor = ours+between.Sub(began), floor+time.Since(between)
+	}
+	b.ReportMetric(float64(floor)/float64(ours), "of-static")
+	b.ReportMetric(float64(len(same)), "bytes")
+}
+
+func fetch(b *testing.B, url string) []byte {
+	b.Helper()
+	resp, err := http.Get(url)
+	if err != nil {
+		b.Fatal(err)
+	}
+	defer resp.Body.Close()
+	raw, err := io.ReadAll(resp.Body)
+	if err != nil {
+		b.Fatal(err)
+	}
+	if resp.StatusCode != http.StatusOK {
+		b.Fatalf("%d %s", resp.StatusCode, raw)
+	}
+	return raw
+}
