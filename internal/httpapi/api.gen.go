@@ -980,7 +980,7 @@ type PanelModelReceipt struct {
 	Construction *Construction `json:"construction"`
 
 	// CreatedAt First revision.
-	CreatedAt time.Time `json:"created_at"`
+	CreatedAt *time.Time `json:"created_at"`
 
 	// CreatedBy Who wrote this revision.
 	CreatedBy openapi_types.UUID `json:"created_by"`
@@ -1008,8 +1008,8 @@ type PanelModelReceipt struct {
 	// Revision From 1.
 	Revision int `json:"revision"`
 
-	// Sequence Ledger sequence.
-	Sequence int64 `json:"sequence"`
+	// Sequence Ledger sequence. Null in a dry run.
+	Sequence *int64 `json:"sequence"`
 
 	// Size What merit figures divide by.
 	Size *Size `json:"size"`
@@ -1021,7 +1021,7 @@ type PanelModelReceipt struct {
 	Stored bool `json:"stored"`
 
 	// UpdatedAt This revision.
-	UpdatedAt time.Time `json:"updated_at"`
+	UpdatedAt *time.Time `json:"updated_at"`
 }
 
 // PanelModelUpdate The whole panel model, corrected, with the reason.
@@ -1438,8 +1438,8 @@ type VerdictReceipt struct {
 	// FindingID What it decides.
 	FindingID openapi_types.UUID `json:"finding_id"`
 
-	// ID Of the verdict.
-	ID openapi_types.UUID `json:"id"`
+	// ID Of the verdict. Null in a dry run.
+	ID *openapi_types.UUID `json:"id"`
 
 	// Note Why.
 	Note string `json:"note"`
@@ -1447,8 +1447,8 @@ type VerdictReceipt struct {
 	// Reviewer Who decided.
 	Reviewer openapi_types.UUID `json:"reviewer"`
 
-	// Sequence Ledger sequence.
-	Sequence int64 `json:"sequence"`
+	// Sequence Ledger sequence. Null in a dry run.
+	Sequence *int64 `json:"sequence"`
 
 	// Verdict `keep`, `exclude` or `ask`.
 	Verdict string `json:"verdict"`
@@ -1489,8 +1489,8 @@ type WithdrawalReceipt struct {
 	// ReasonCode Sort of reason.
 	ReasonCode string `json:"reason_code"`
 
-	// Sequence Ledger sequence.
-	Sequence int64 `json:"sequence"`
+	// Sequence Ledger sequence. Null in a dry run.
+	Sequence *int64 `json:"sequence"`
 
 	// SessionID Of the session.
 	SessionID openapi_types.UUID `json:"session_id"`

@@ -8,11 +8,13 @@ import (
 	"encoding/json"
 	"net/http"
 	"net/url"
+	"regexp"
 	"strconv"
 
 	"evensun/internal/fieldtest"
 	"evensun/internal/store"
 
+	"github.com/google/uuid"
 	"github.com/labstack/echo/v4"
 )
 
@@ -42,11 +44,21 @@ func cursorFrom(text, list, filterSHA string) (cursor, error) {
 	}
 	dec := json.NewDecoder(bytes.NewReader(raw))
 	dec.DisallowUnknownFields()
-	if dec.Decode(&k) != nil || dec.More() || k.Version != 1 || k.List != list || k.FilterSHA != filterSHA || k.AsOf <= 0 {
+	if dec.Decode(&k) != nil || dec.More() || k.Version != 1 || k.List != list || k.FilterSHA != filterSHA || k.AsOf <= 0 || !k.placed() {
 		return k, cursorRefusal()
 	}
 	return k, nil
 }
+
+// placed tells whether the last item's id can be one of the list: a slug or a uuid.
+func (k cursor) placed() bool {
+	if k.List == "panel-models" {
+		return slugForm.MatchString(k.Last.ID)
+	}
+	return uuid.Validate(k.Last.ID) == nil
+}
+
+var slugForm = regexp.MustCompile(`^[a-z0-9-]{1,80}$`)
 
 func cursorRefusal() *fieldtest.Refusal {
 	return &fieldtest.Refusal{Kind: fieldtest.CursorInvalid, Detail: "This cursor is not of this list with this filter.",

@@ -139,11 +139,11 @@ func (s *Server) AddPrice(c echo.Context, slug Slug, _ AddPriceParams) error {
 	if p.ID, err = s.newID(); err != nil {
 		return err
 	}
-	return s.write(c, raw, func(ctx context.Context, tx *store.Tx, dryRun bool) (store.Response, error) {
+	return s.write(c, raw, func(ctx context.Context, tx *store.Tx) (store.Response, error) {
 		if err := tx.AddPrice(ctx, &p); err != nil {
 			return store.Response{}, err
 		}
-		return seal(ctx, tx, dryRun, created{status: http.StatusCreated, location: "/v1/panel-models/" + slug + "/prices",
+		return seal(ctx, tx, created{status: http.StatusCreated, location: "/v1/panel-models/" + slug + "/prices",
 			value: func(*int64) any { return p }})
 	})
 }

@@ -164,9 +164,17 @@ func revisionTag(revision int) string { return "r" + strconv.Itoa(revision) }
 
 func dataHeaders(c echo.Context) { c.Response().Header().Add("Link", licence) }
 
-// written answers a write with what the store keeps for a repetition.
+// written answers a write with what the store keeps for a repetition. A dry run
+// tells nothing that would name what was not stored.
 func (s *Server) written(c echo.Context, r store.Response, replayed bool) error {
 	h := c.Response().Header()
+	if c.QueryParam("dry_run") == "true" {
+		body, err := withoutIdentity(r.Body)
+		if err != nil {
+			return err
+		}
+		r = store.Response{Status: http.StatusOK, Body: body}
+	}
 	for name, value := range r.Header {
 		h.Set(name, value)
 	}

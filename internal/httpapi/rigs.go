@@ -50,11 +50,11 @@ func (s *Server) CreateRig(c echo.Context, _ CreateRigParams) error {
 	if r.ID, err = s.newID(); err != nil {
 		return err
 	}
-	return s.write(c, raw, func(ctx context.Context, tx *store.Tx, dryRun bool) (store.Response, error) {
+	return s.write(c, raw, func(ctx context.Context, tx *store.Tx) (store.Response, error) {
 		if err := tx.CreateRig(&r); err != nil {
 			return store.Response{}, err
 		}
-		return seal(ctx, tx, dryRun, created{status: http.StatusCreated, location: "/v1/rigs/" + r.ID.String(), etag: revisionTag(1),
+		return seal(ctx, tx, created{status: http.StatusCreated, location: "/v1/rigs/" + r.ID.String(), etag: revisionTag(1),
 			value: func(*int64) any { return r }})
 	})
 }
@@ -76,23 +76,21 @@ func (s *Server) UpdateRig(c echo.Context, id RigID, _ UpdateRigParams) error {
 	if err := contract.Decode(raw, "Rig", &r.Rig); err != nil {
 		return err
 	}
-	return s.write(c, raw, func(ctx context.Context, tx *store.Tx, dryRun bool) (store.Response, error) {
+	return s.write(c, raw, func(ctx context.Context, tx *store.Tx) (store.Response, error) {
 		if err := tx.UpdateRig(ctx, id, ifRevision(c), &r); err != nil {
 			return store.Response{}, err
 		}
-		return seal(ctx, tx, dryRun, created{status: http.StatusOK, etag: revisionTag(r.Revision), value: func(*int64) any { return r }})
+		return seal(ctx, tx, created{status: http.StatusOK, etag: revisionTag(r.Revision), value: func(*int64) any { return r }})
 	})
 }
 
 // write runs a write of a handler in the store and answers with its outcome.
-func (s *Server) write(c echo.Context, raw []byte, do func(ctx context.Context, tx *store.Tx, dryRun bool) (store.Response, error)) error {
+func (s *Server) write(c echo.Context, raw []byte, do func(ctx context.Context, tx *store.Tx) (store.Response, error)) error {
 	o, err := s.options(c, raw)
 	if err != nil {
 		return err
 	}
-	resp, replayed, err := s.cfg.Store.Write(c.Request().Context(), o.Idempotency, o.DryRun, func(ctx context.Context, tx *store.Tx) (store.Response, error) {
-		return do(ctx, tx, o.DryRun)
-	})
+	resp, replayed, err := s.cfg.Store.Write(c.Request().Context(), o.Idempotency, o.DryRun, do)
 	if err != nil {
 		return err
 	}

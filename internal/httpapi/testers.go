@@ -100,7 +100,7 @@ func (s *Server) register(c echo.Context, raw []byte, t fieldtest.Tester) error 
 		if err := tx.CreateKey(&key, secret.Hash()); err != nil {
 			return store.Response{}, err
 		}
-		return seal(ctx, tx, o.DryRun, created{status: http.StatusCreated, location: "/v1/testers/" + t.ID.String(),
+		return seal(ctx, tx, created{status: http.StatusCreated, location: "/v1/testers/" + t.ID.String(),
 			value: func(sequence *int64) any { return answer(sequence) }})
 	})
 	return s.showKey(c, resp, replayed, o.DryRun, err, secret)
@@ -114,7 +114,7 @@ func (s *Server) showKey(c echo.Context, resp store.Response, replayed, dryRun b
 	}
 	set := map[string]any{"key": secret.Text(), "key_reason": nil}
 	if dryRun {
-		set = map[string]any{"key": nil, "key_reason": notInDryRun, "key_id": nil}
+		set = map[string]any{"key": nil, "key_reason": notInDryRun}
 	}
 	if !replayed {
 		if resp.Body, err = withMembers(resp.Body, set); err != nil {
@@ -178,7 +178,7 @@ func (s *Server) CreateKey(c echo.Context, _ CreateKeyParams) error {
 		if err := tx.CreateKey(&key, secret.Hash()); err != nil {
 			return store.Response{}, err
 		}
-		return seal(ctx, tx, o.DryRun, created{status: http.StatusCreated, location: "/v1/keys/" + key.ID,
+		return seal(ctx, tx, created{status: http.StatusCreated, location: "/v1/keys/" + key.ID,
 			value: func(sequence *int64) any {
 				return CreatedKey{ID: &key.ID, KeyReason: ptr(shownOnce), TesterID: key.TesterID, Role: string(key.Role), Name: key.Name,
 					CreatedAt: &key.CreatedAt, ExpiresAt: key.ExpiresAt, Sequence: sequence}
@@ -258,7 +258,7 @@ func (s *Server) RevokeKey(c echo.Context, id string) error {
 		if err := tx.RevokeKey(ctx, id); err != nil {
 			return store.Response{}, err
 		}
-		return seal(ctx, tx, false, created{status: http.StatusNoContent})
+		return seal(ctx, tx, created{status: http.StatusNoContent})
 	})
 	s.keys.forget(id)
 	if err != nil {

@@ -4,7 +4,7 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/json"
-	"net/http"
+	"fmt"
 	"strconv"
 	"strings"
 
@@ -44,18 +44,14 @@ type created struct {
 	status   int
 	location string
 	etag     string
-	value    func(sequence *int64) any // the body, once the sequence is known; nil in a dry run
+	value    func(sequence *int64) any // the body, once the sequence is known
 }
 
 // seal ends a write: it gets the sequence and makes the answer.
-func seal(ctx context.Context, tx *store.Tx, dryRun bool, w created) (store.Response, error) {
+func seal(ctx context.Context, tx *store.Tx, w created) (store.Response, error) {
 	sequence, err := tx.Seal(ctx)
 	if err != nil {
 		return store.Response{}, err
-	}
-	if dryRun {
-		body, err := withoutIdentity(w.value(nil))
-		return store.Response{Status: http.StatusOK, Body: body}, err
 	}
 	r := store.Response{Status: w.status, Header: map[string]string{"Evensun-Sequence": strconv.FormatInt(sequence, 10)}}
 	if w.location != "" {
@@ -70,17 +66,14 @@ func seal(ctx context.Context, tx *store.Tx, dryRun bool, w created) (store.Resp
 	return r, err
 }
 
-// withoutIdentity writes a value that was not stored: what would name it is null.
-func withoutIdentity(v any) ([]byte, error) {
-	raw, err := json.Marshal(v)
-	if err != nil {
-		return nil, err
-	}
+// withoutIdentity returns the body of something that was not stored: what would name
+// it is null.
+func withoutIdentity(raw []byte) ([]byte, error) {
 	var members map[string]json.RawMessage
 	if err := json.Unmarshal(raw, &members); err != nil {
-		return nil, err
+		return nil, fmt.Errorf("answer of a dry run: %w", err)
 	}
-	for _, name := range []string{"id", "sequence", "created_at", "updated_at"} {
+	for _, name := range []string{"id", "key_id", "sequence", "created_at", "updated_at"} {
 		if _, ok := members[name]; ok {
 			members[name] = json.RawMessage("null")
 		}
