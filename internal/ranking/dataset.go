@@ -19,14 +19,15 @@ type Dataset struct {
 	Panels   []string    // by code
 	Testers  []uuid.UUID // by code; linked testers share one
 	Sessions []uuid.UUID
-	Rigs     []rigVersion
+	Rigs     []RigVersion
 	Table    compare.Table
 	Seed     uint64
 }
 
-type rigVersion struct {
-	id       uuid.UUID
-	revision int
+// A RigVersion is a rig as it was described at one time.
+type RigVersion struct {
+	ID       uuid.UUID
+	Revision int
 }
 
 // A Row is one response: a reading, or the mean of several where a measure averages
@@ -123,7 +124,7 @@ func meanRetention(group []*Observation, least float64) Row {
 func newDataset(in *Inputs, name string, rows []Row) *Dataset {
 	d := &Dataset{Name: name, Rows: rows}
 	panels, testers := map[string]int32{}, map[uuid.UUID]int32{}
-	sessions, rigs := map[uuid.UUID]int32{}, map[rigVersion]int32{}
+	sessions, rigs := map[uuid.UUID]int32{}, map[RigVersion]int32{}
 	for _, slug := range distinctPanels(rows) {
 		panels[slug] = int32(len(d.Panels))
 		d.Panels = append(d.Panels, slug)
@@ -133,7 +134,7 @@ func newDataset(in *Inputs, name string, rows []Row) *Dataset {
 		r.Panel = panels[o.Panel]
 		r.Tester = code(testers, &d.Testers, linked(in, o.TesterID))
 		r.Session = code(sessions, &d.Sessions, o.SessionID)
-		r.Rig = code(rigs, &d.Rigs, rigVersion{o.RigID, o.RigRevision})
+		r.Rig = code(rigs, &d.Rigs, RigVersion{o.RigID, o.RigRevision})
 	}
 	d.Seed = seedOf(in, d)
 	return d

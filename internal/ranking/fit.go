@@ -22,8 +22,10 @@ type Fitted struct {
 	ModelVar    []float64 // per panel: u_model^2, added once after the fit
 	CommonVar   []float64 // per panel: u_common^2, for absolute figures only
 	Component   []int
-	ByTester    []int   // component by shared testers
-	Slopes      []Slope // per panel, of the power measures; nil: none
+	ByTester    []int                  // component by shared testers
+	Slopes      []Slope                // per panel, of the power measures; nil: none
+	Shifts      []compare.Shift        // per panel: the tester on whom it depends most
+	Scatter     *compare.Heterogeneity // against the known variances; nil where they say nothing
 	counts      []counts
 	anchored    []bool // per tester
 	information []float64
@@ -46,8 +48,11 @@ func random() []compare.Term {
 // with the panels' own slopes taken out of the responses.
 func fit(ctx context.Context, in *Inputs, d *Dataset, start *compare.Theta) (*Fitted, error) {
 	f, err := fitOnce(ctx, in, d, start)
-	if err != nil || d.Name != "tilted" || len(d.Testers) == 1 {
-		return f, err
+	if err != nil {
+		return nil, err
+	}
+	if d.Name != "tilted" || len(d.Testers) == 1 {
+		return f, f.describe(ctx)
 	}
 	slopes := f.slopes(in)
 	spread := f.flatten(slopes)
@@ -57,7 +62,21 @@ func fit(ctx context.Context, in *Inputs, d *Dataset, start *compare.Theta) (*Fi
 	}
 	again.Slopes = slopes
 	again.shared(spread)
-	return again, nil
+	return again, again.describe(ctx)
+}
+
+// describe adds what a reader needs to know about the fit: on whom estimates depend,
+// and how the scatter compares with the known variances.
+func (f *Fitted) describe(ctx context.Context) error {
+	shifts, err := f.Fit.MaxShifts(ctx)
+	if err != nil {
+		return fmt.Errorf("leave testers out of %s: %w", f.Name, err)
+	}
+	f.Shifts = shifts
+	if q, err := compare.Scatter(ctx, f.Table, false); err == nil && q.Dof > 0 {
+		f.Scatter = &q
+	}
+	return ctx.Err()
 }
 
 func fitOnce(ctx context.Context, in *Inputs, d *Dataset, start *compare.Theta) (*Fitted, error) {

@@ -76,7 +76,6 @@ func (f *Fitted) place(ctx context.Context, in *Inputs, l *List, members []int, 
 		names[k] = f.Panels[p]
 	}
 	l.Ranking.Headline = table.Headline(wording)
-	shifts := f.shifts(members)
 	for k, p := range members {
 		e, err := f.entry(in, p, estimates[k], extra[k])
 		if err != nil {
@@ -84,7 +83,7 @@ func (f *Fitted) place(ctx context.Context, in *Inputs, l *List, members []int, 
 		}
 		s := table.Entries[k]
 		e.Rank, e.RankLo, e.RankHi, e.TieGroup, e.PScore = s.Rank, s.Interval.Lo, s.Interval.Hi, s.TieGroup, significant(s.PScore)
-		e.Sentence, e.Component, e.MaxShift = table.Sentence(k, names, wording), f.Component[p], shifts[k]
+		e.Sentence, e.Component, e.MaxShift = table.Sentence(k, names, wording), f.Component[p], f.shift(p)
 		l.Ranking.Entries = append(l.Ranking.Entries, e)
 	}
 	sort.SliceStable(l.Ranking.Entries, func(i, j int) bool {
@@ -185,7 +184,21 @@ func (f *Fitted) model() *fieldtest.RankingModel {
 		l := f.Fit.LogLikelihood
 		m.LogLikelihood = &l
 	}
+	if f.Scatter != nil {
+		m.Q, m.QDof, m.I2 = f.heterogeneity()
+	}
 	return m
+}
+
+// heterogeneity is Q with its degrees of freedom, and the share I2 of the scatter that
+// the known variances do not explain.
+func (f *Fitted) heterogeneity() (q, dof, i2 *float64) {
+	tau2 := 0.0
+	for _, v := range f.Fit.Theta {
+		tau2 += v
+	}
+	a, b, c := significant(f.Scatter.Q), float64(f.Scatter.Dof), significant(f.Scatter.I2(tau2))
+	return &a, &b, &c
 }
 
 func (f *Fitted) componentCount() int {
@@ -214,22 +227,14 @@ func (f *Fitted) listCautions() []fieldtest.Caution {
 	return cautions
 }
 
-// shifts finds for each member the tester whose leaving would move it most.
-func (f *Fitted) shifts(members []int) []*fieldtest.MaxShift {
-	out := make([]*fieldtest.MaxShift, len(members))
-	left := f.leftOut()
-	for k, p := range members {
-		best, who := 0.0, -1
-		for t := range left {
-			if x := math.Abs(left[t][p]); x > best && !math.IsInf(x, 0) {
-				best, who = x, t
-			}
-		}
-		if who >= 0 {
-			out[k] = &fieldtest.MaxShift{TesterID: f.Testers[who], Relative: significant(left[who][p])}
-		}
+// shift is what leaving out the tester on whom a panel depends most does to its figure;
+// nil where nobody can be left out.
+func (f *Fitted) shift(p int) *fieldtest.MaxShift {
+	s := f.Shifts[p]
+	if s.Tester < 0 || math.IsNaN(s.Change) || math.IsInf(s.Change, 0) {
+		return nil
 	}
-	return out
+	return &fieldtest.MaxShift{TesterID: f.Testers[s.Tester], Relative: significant(math.Expm1(s.Change))}
 }
 
 // significant rounds to six significant digits.
@@ -239,98 +244,4 @@ func significant(x float64) float64 {
 	}
 	scale := math.Pow(10, 5-math.Floor(math.Log10(math.Abs(x))))
 	return math.Round(x*scale) / scale
-}
-
-// A Contribution is a reading's part in one panel's estimate.
-type contribution struct {
-	row    int
-	weight float64
-	robust float64
-}
-
-// contributions are the readings behind each panel's estimate with their share of its
-// information: the opinion's share, divided among its cells and their readings by the
-// information of each. They add to 1.
-func (f *Fitted) contributions() [][]contribution {
-	opinion := map[[2]int32]float64{}
-	for _, s := range f.Fit.Shares() {
-		opinion[[2]int32{s.Tester, s.Panel}] = s.Share
-	}
-	cells := f.cells()
-	cellSum := map[[2]int32]float64{}
-	for _, c := range cells {
-		cellSum[[2]int32{c.tester, c.panel}] += c.information
-	}
-	out := make([][]contribution, len(f.Panels))
-	for _, c := range cells {
-		key := [2]int32{c.tester, c.panel}
-		share := opinion[key] * c.information / cellSum[key]
-		for _, k := range c.rows {
-			w := share * f.readingInformation(k) / c.readings
-			out[c.panel] = append(out[c.panel], contribution{row: k, weight: w, robust: c.weight})
-		}
-	}
-	for p := range out {
-		normalise(out[p])
-	}
-	return out
-}
-
-func normalise(list []contribution) {
-	sum := 0.0
-	for i := range list {
-		sum += list[i].weight
-	}
-	for i := range list {
-		list[i].weight = significant(list[i].weight / sum)
-	}
-	sort.SliceStable(list, func(i, j int) bool { return list[i].weight > list[j].weight })
-}
-
-// cell is a panel in a session of one tester.
-type cell struct {
-	tester, session, panel int32
-	rows                   []int
-	readings               float64 // information of its readings alone
-	information            float64 // with the cell's own scatter and robust addition
-	weight                 float64
-}
-
-func (f *Fitted) readingInformation(k int) float64 {
-	r := &f.Rows[k]
-	return 1 / (r.U*r.U + f.Fit.Theta[compare.Residual] + 1e-12)
-}
-
-func (f *Fitted) cells() []*cell {
-	index := map[[2]int32]*cell{}
-	var list []*cell
-	for k := range f.Rows {
-		r := &f.Rows[k]
-		key := [2]int32{r.Session, r.Panel}
-		c := index[key]
-		if c == nil {
-			c = &cell{tester: r.Tester, session: r.Session, panel: r.Panel, weight: 1}
-			index[key], list = c, append(list, c)
-		}
-		c.rows = append(c.rows, k)
-		c.readings += f.readingInformation(k)
-	}
-	added := map[[2]int32]float64{}
-	level := f.Fit.Level(compare.SessionPanel)
-	for i := range level.Len() {
-		key := [2]int32{level.Session[i], level.Panel[i]}
-		added[key] = level.Added[i]
-		if c := index[key]; c != nil {
-			c.weight = significant(level.Weight(i))
-		}
-	}
-	for _, c := range list {
-		c.information = 1 / (1/c.readings + f.Fit.Theta[compare.SessionPanel] + added[[2]int32{c.session, c.panel}])
-	}
-	return list
-}
-
-// leftOut returns what leaving each tester out does to every panel's estimate.
-func (f *Fitted) leftOut() [][]float64 {
-	return nil
 }

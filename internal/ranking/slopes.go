@@ -261,6 +261,9 @@ func (f *Fitted) flatten(s []Slope) []float64 {
 	for k := range f.Rows {
 		r := &f.Rows[k]
 		res := r.Observation.Result
+		if !(res.EffectiveWM2 > 0) {
+			continue
+		}
 		heat, ln := res.CellC-25, math.Log(res.EffectiveWM2/1000)
 		p := &s[r.Panel]
 		f.Table.Value[k] = r.Y - p.PerK*heat - p.Light*ln
