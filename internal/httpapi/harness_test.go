@@ -23,6 +23,7 @@ import (
 	"evensun/internal/contract"
 	"evensun/internal/httpapi"
 	"evensun/internal/intake"
+	"evensun/internal/ledger"
 	"evensun/internal/store"
 	"evensun/internal/storetest"
 
@@ -258,11 +259,11 @@ func golden(t *testing.T, name string, x exchange) {
 
 var (
 	anyID   = regexp.MustCompile(`[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[0-9a-f]{4}-[0-9a-f]{12}`)
-	anyTime = regexp.MustCompile(`"(created_at|updated_at|submitted_at|computed_at)": "[^"]*"`)
+	anyTime = regexp.MustCompile(`"(at|created_at|updated_at|submitted_at|computed_at|last_used_on|revoked_at)": "[^"]*"`)
 	anyKey  = regexp.MustCompile(`evs_[0-9A-Za-z]{10}_[0-9A-Za-z]{38}`)
 	anyHash = regexp.MustCompile(`\b[0-9a-f]{64}\b`)
 	anyTag  = regexp.MustCompile(`(ETag: "(?:r\d+-)?)[0-9a-f]{16}`)
-	anyKID  = regexp.MustCompile(`("key_id": "|/v1/keys/)[0-9A-Za-z]{10}`)
+	anyKID  = regexp.MustCompile(`("(?:key_id|id|subject_id)": "|/v1/keys/)[0-9A-Za-z]{10}\b`)
 )
 
 func recorded(x exchange) string {
@@ -338,3 +339,8 @@ func (s slow) Suggest(context.Context, float64, float64, []string) (httpapi.Sugg
 	<-s.leave
 	return httpapi.Suggestions{}, nil
 }
+
+// ledgerHead is named here so that a fake store can be written without the import.
+type ledgerHead = ledger.Head
+
+func quiet() *slog.Logger { return slog.New(slog.DiscardHandler) }

@@ -72,7 +72,7 @@ func (s *Server) allow(c echo.Context, policy, who string, perMinute int) error 
 	}
 	h.Set("RateLimit", fmt.Sprintf(`"%s";r=0;t=%d`, policy, seconds(wait)))
 	h.Set("Retry-After", strconv.Itoa(seconds(wait)))
-	return &fieldtest.Refusal{Kind: fieldtest.RateLimited, Detail: fmt.Sprintf("The limit is %d requests a minute.", perMinute), Extra: map[string]any{"policy": policy}}
+	return &fieldtest.Refusal{Kind: fieldtest.RateLimited, Detail: fmt.Sprintf("The limit is %d a minute.", perMinute), Extra: map[string]any{"policy": policy}}
 }
 
 func seconds(d time.Duration) int { return int(math.Ceil(d.Seconds())) }

@@ -1,16 +1,20 @@
 package httpapi
 
 import (
+	"bytes"
 	"context"
 	"encoding/json"
 	"errors"
 	"log/slog"
+	"maps"
 	"net/http"
+	"slices"
 	"strconv"
 	"strings"
 
 	"evensun/internal/fieldtest"
 
+	"github.com/google/uuid"
 	"github.com/labstack/echo/v4"
 )
 
@@ -123,33 +127,66 @@ func (s *Server) sendProblem(c echo.Context, r *fieldtest.Refusal) error {
 	for _, name := range []string{"ETag", "Location", "Evensun-Sequence", "Content-Disposition", "Link"} {
 		h.Del(name)
 	}
-	body, err := json.Marshal(s.problem(c, r, st))
+	body, err := s.problem(c, r, st)
 	if err != nil {
 		return err
 	}
 	return c.Blob(st.code, "application/problem+json; charset=utf-8", body)
 }
 
-// problem returns the members of a problem document, with those that only this kind
-// of refusal has.
-func (s *Server) problem(c echo.Context, r *fieldtest.Refusal, st status) map[string]any {
-	p := map[string]any{}
-	for name, value := range r.Extra {
-		p[name] = value
+// A problemBody holds the members that every problem document may have, in the order
+// in which people read them.
+type problemBody struct {
+	Type          string            `json:"type"`
+	Code          string            `json:"code"`
+	Status        int               `json:"status"`
+	Title         string            `json:"title"`
+	Detail        string            `json:"detail,omitempty"`
+	Instance      string            `json:"instance"`
+	Errors        []fieldtest.Fault `json:"errors,omitempty"`
+	ErrorsOmitted int               `json:"errors_omitted,omitempty"`
+}
+
+// problem returns a problem document, with the members that only this kind of refusal
+// has at its end.
+func (s *Server) problem(c echo.Context, r *fieldtest.Refusal, st status) ([]byte, error) {
+	p := problemBody{Type: s.cfg.BaseURL + "/problems/" + slugOf(r.Kind), Code: string(r.Kind), Status: st.code, Title: st.title,
+		Detail: r.Detail, Instance: instanceOf(requestID(c)), Errors: r.Faults}
+	p.ErrorsOmitted, _ = r.Extra["errors_omitted"].(int)
+	if n := len(p.Errors); n > maxErrors {
+		p.Errors, p.ErrorsOmitted = p.Errors[:maxErrors], p.ErrorsOmitted+n-maxErrors
 	}
-	p["type"] = s.cfg.BaseURL + "/problems/" + slugOf(r.Kind)
-	p["code"], p["status"], p["title"] = string(r.Kind), st.code, st.title
-	p["instance"] = "urn:uuid:" + requestID(c)
-	if r.Detail != "" {
-		p["detail"] = r.Detail
+	body, err := plainJSON(p)
+	if err != nil {
+		return nil, err
 	}
-	if n := len(r.Faults); n > maxErrors {
-		before, _ := p["errors_omitted"].(int)
-		p["errors"], p["errors_omitted"] = r.Faults[:maxErrors], before+n-maxErrors
-	} else if n > 0 {
-		p["errors"] = r.Faults
+	for _, name := range slices.Sorted(maps.Keys(r.Extra)) {
+		if name == "errors_omitted" {
+			continue
+		}
+		value, err := plainJSON(map[string]any{name: r.Extra[name]})
+		if err != nil {
+			return nil, err
+		}
+		body = append(append(body[:len(body)-1], ','), value[1:]...)
 	}
-	return p
+	return body, nil
+}
+
+// plainJSON writes <= as it is; the answer is never taken for HTML (nosniff).
+func plainJSON(v any) ([]byte, error) {
+	var out bytes.Buffer
+	enc := json.NewEncoder(&out)
+	enc.SetEscapeHTML(false)
+	err := enc.Encode(v)
+	return bytes.TrimSuffix(out.Bytes(), []byte("\n")), err
+}
+
+func instanceOf(id string) string {
+	if uuid.Validate(id) == nil {
+		return "urn:uuid:" + id
+	}
+	return "urn:request:" + id
 }
 
 func slugOf(kind fieldtest.RefusalKind) string {

@@ -111,7 +111,11 @@ type cast struct {
 
 func newCast(t *testing.T) cast {
 	t.Helper()
-	s := newScene(t)
+	return castOn(t, newScene(t))
+}
+
+func castOn(t *testing.T, s scene) cast {
+	t.Helper()
 	session, reading, finding := s.doubtful()
 	keyID := s.must(201, ask{do: "POST /v1/keys", key: s.key, body: `{}`}).json("id").(string)
 	_, another := s.bench.tester("South Roof")
