@@ -23,6 +23,6 @@ CREATE TABLE reading_result (
   cover_class          text,
   rankable             boolean NOT NULL,
   result_reason        text,             -- NULL: there is a result
-  body                 jsonb,            -- the whole result
+  body                 json,             -- the whole result; json, not jsonb, because nothing looks inside and it is quicker to store
   CHECK ((body IS NULL) = (stc_power_w IS NULL))
 );

@@ -4,7 +4,7 @@ INSERT INTO reading_result (reading_id, stc_power_w, stc_power_u_w, u_reading, u
   result_reason, body)
 SELECT r.id, r.stc_power_w, r.stc_power_u_w, r.u_reading, r.u_session, r.u_rig, r.u_model, r.u_common, r.u_gamma,
   r.u_low_light, r.effective_w_m2, r.cell_temperature_c, r.irradiance_origin, r.retention, r.retention_u, r.cover_class,
-  r.rankable, r.result_reason, r.body::jsonb
+  r.rankable, r.result_reason, r.body::json
 FROM unnest($1::uuid[], $2::float8[], $3::float8[], $4::float8[], $5::float8[], $6::float8[], $7::float8[], $8::float8[],
   $9::float8[], $10::float8[], $11::float8[], $12::float8[], $13::text[], $14::float8[], $15::float8[], $16::text[],
   $17::boolean[], $18::text[], $19::text[])
