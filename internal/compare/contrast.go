@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 
+	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
@@ -253,4 +254,20 @@ func (f *Fit) ExactLogLikelihood() float64 {
 		return math.NaN()
 	}
 	return f.e.likelihood(dense.chol.LogDet())
+}
+
+// Covariance returns C, the covariance of the panels' estimates, as of Cov; nil
+// above DenseLimit, where it is not held. The caller must not change it.
+func (f *Fit) Covariance() mat.Symmetric {
+	if !f.Dense() {
+		return nil
+	}
+	n := len(f.Mu)
+	c := mat.NewSymDense(n, nil)
+	for i := range n {
+		for j := i; j < n; j++ {
+			c.SetSym(i, j, f.Cov(i, j))
+		}
+	}
+	return c
 }

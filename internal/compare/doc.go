@@ -1,0 +1,70 @@
+// Package compare estimates how far apart things are that different people
+// measured on different occasions, and how sure the data are of it. It knows
+// nothing of what is measured: a Table has values, panels (what is compared),
+// testers, rigs, sessions and specimens as codes.
+//
+// # Model
+//
+// Reading k of panel i, by tester t with rig g in session j:
+//
+//	y = mu_i + T_t + R_g + S_j + I_ti + U_s + C_ji + D_j tau_k + e_k
+//
+// mu is fixed, all else random with mean 0. T is a tester's own bias, S what an
+// occasion does to all panels, I a tester's opinion of one panel, U a unit of it, C
+// a panel's place in one session, D the change of a session per 30 minutes, e what
+// repeats scatter. Readings, sessions and rigs may have known variances beside the
+// estimated ones. With fixed sessions this is the arm-based network meta-analysis.
+//
+// I is what bounds one tester's say: however many sessions he adds, his information
+// on a panel stays below 1/var(I). Weights by Hampel's function bound it further
+// where his opinion, a session, a cell or a reading lies far from what all others
+// say; CapSessions keeps him from deciding the variances, MaxShare from holding
+// more than a given part of the information.
+//
+// # How it is computed
+//
+// Readings, cells, sessions and testers are absorbed in turn, exactly; what is left
+// is one system H mu = h of the panels. Restricted likelihood is climbed by average
+// information. Score z'Py and information z'Pz of every effect come out of the same
+// pass and serve as gradient, robust weight and audit statistic. Up to DenseLimit
+// panels H is factored and C = H^-1 held; above, conjugate gradients and seeded
+// random probes take over. Groupings that cross (each tester in each session) go to
+// a dense Schur complement. Sums are taken in a fixed order whatever the number of
+// goroutines: the same table gives the same bits on one kind of machine.
+//
+// # Checked against
+//
+// The model written out as full matrices (every score, information, derivative and
+// likelihood, 1e-8), the 15 cases of testdata/reference/statistics/cases.json from
+// lme4, metafor and lmerTest, and scale.json with 100,000 and 1,000,000 readings.
+//
+// # Simulation
+//
+// 12 panels, 8 testers, 40 sessions of 5 panels, known truth; 200 trials, seeds
+// 41000 on; corrupted: 2 of 40 sessions off by 15 to 50 %.
+// "go test -run Simulation -v -trials 200 ./internal/compare" prints it:
+//
+//	                      coverage of 95 %  tau    rms error  half-width  passes  not settled
+//	robust, clean         0.946             0.913  0.0101     0.0200      2.9     0
+//	robust, corrupted     0.956             0.912  0.0101     0.0204      10.3    5
+//	plain, clean          0.948             0.912  0.0101     0.0201      0       0
+//
+// # Sources
+//
+//   - H. Patterson, R. Thompson, Biometrika 58 (1971) 545-554: restricted likelihood.
+//   - A. Gilmour, R. Thompson, B. Cullis, Biometrics 51 (1995) 1440-1450: average information.
+//   - D. Bates et al., J. Stat. Softw. 67(1) (2015); W. Viechtbauer, J. Stat. Softw. 36(3)
+//     (2010): the conventions of LogLikelihood and HalfLogDetXX.
+//   - F. Hampel et al., Robust Statistics, 1986: the weights.
+//   - F. Satterthwaite, Biometrics Bulletin 2 (1946) 110-114: degrees of freedom.
+//   - S. Dias et al., Stat. Med. 29 (2010) 932-944: node splitting.
+//
+// Cut-offs, floors, caps and passes are common practice, no source.
+//
+// # Not covered
+//
+// Rank intervals and letters (package standing), classical interlaboratory tests
+// (package interlab), Kenward-Roger's correction, correlated random slopes, weights
+// in the crossed path, the two-stage correction of per-panel slopes. Weights count
+// as known in the standard errors.
+package compare
