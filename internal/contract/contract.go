@@ -1,6 +1,7 @@
 package contract
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"sync"
@@ -61,9 +62,9 @@ func Decode[T any](raw []byte, schema string, to *T) error {
 }
 
 // decode reads a body that was found good. Should it fail nevertheless, the schema
-// and the type do not agree.
+// and the type do not agree. Duplicate members were looked for already.
 func decode[T any](raw []byte, to *T) error {
-	if err := json.Unmarshal(raw, to, json.WithUnmarshalers(lenient)); err != nil {
+	if err := json.Unmarshal(raw, to, json.WithUnmarshalers(lenient), jsontext.AllowDuplicateNames(true)); err != nil {
 		return fmt.Errorf("decode a body that was checked: %w", err)
 	}
 	return nil
@@ -76,7 +77,7 @@ func (c *Contract) check(raw []byte, schema string) ([]fieldtest.Fault, int, err
 	if !ok {
 		return nil, 0, fmt.Errorf("no schema %q in the interface's description", schema)
 	}
-	if len(raw) == 0 {
+	if len(bytes.TrimSpace(raw)) == 0 {
 		return nil, 0, malformed(fieldtest.Fault{Pointer: "#", Code: "empty", Reason: "The body is empty."})
 	}
 	if f, bad := nulIn(raw); bad {

@@ -20,15 +20,13 @@ const maxFaults = 100
 // noted at the end of its object.
 type walk struct {
 	dec     *jsontext.Decoder
-	in      *bytes.Reader
 	faults  []fieldtest.Fault
 	omitted int
 	scratch []byte
 }
 
 func newWalk(raw []byte) *walk {
-	in := bytes.NewReader(raw)
-	return &walk{dec: jsontext.NewDecoder(in), in: in}
+	return &walk{dec: jsontext.NewDecoder(bytes.NewBuffer(raw))} // a Buffer is read in place
 }
 
 // end refuses anything behind the value.
