@@ -49,6 +49,18 @@
 //	robust, corrupted     0.956             0.912  0.0101     0.0204      10.3    5
 //	plain, clean          0.948             0.912  0.0101     0.0201      0       0
 //
+// One fabricator with 1,000 sessions beside N honest testers with 5 each, lifting
+// one panel and sinking another by the shift; out: a top-10 rank leaves the interval
+// published without him (package standing), pull: change of the contrast of the two;
+// 40 trials a row, seeds 91000 on ("-run Attack -v -parallel 1 -trials 400"):
+//
+//	N  shift  out  pull         N  shift  out  pull
+//	5  0.03   0    0.016        8  0.03   0    0.011
+//	5  0.10   0    0.010        8  0.10   0    0.004
+//	5  0.30   0    0.000        8  0.30   0    0.000
+//
+// None of 240 says below 1.3 % with 95 % confidence; no proof.
+//
 // # Sources
 //
 //   - H. Patterson, R. Thompson, Biometrika 58 (1971) 545-554: restricted likelihood.
