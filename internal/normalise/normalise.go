@@ -85,7 +85,7 @@ func Session(in *Input, opts Options) (*Outcome, error) {
 	for i := range readings {
 		out.Readings[i] = s.judged(&readings[i], opts)
 	}
-	out.Cautions = cautions(in, readings)
+	out.Cautions = s.cautions(in, readings)
 	return out, nil
 }
 
@@ -278,9 +278,4 @@ func (s *setup) defaultsOf(r *reading) []string {
 	add(r.metered() && r.sensor == fieldtest.OtherSensor, "light meter of unknown class")
 	add(r.rated.technology == fieldtest.UnknownTechnology, "cells of unknown technology")
 	return named
-}
-
-// cautions gathers what could hurt someone, for the session, its rig and its panels.
-func cautions(in *Input, readings []reading) []fieldtest.Caution {
-	return []fieldtest.Caution{}
 }
