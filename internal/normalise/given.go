@@ -38,6 +38,7 @@ type given struct {
 	warmUpMin  float64
 
 	airC, windMS float64
+	ownWeather   []limits.Doubt // about the weather that the reading states itself
 
 	tiltDeg, azimuthDeg float64
 	magnetic            bool
@@ -83,19 +84,25 @@ func whole(x *int) float64 {
 }
 
 // readingGiven flattens one reading of a session.
-func readingGiven(s *fieldtest.Session, r *fieldtest.Reading, side fieldtest.Side) given {
-	weather, plane := s.Weather.Over(r.Weather), s.Plane.Over(r.Plane)
+func (s *setup) readingGiven(r *fieldtest.Reading) given {
+	plane := s.session.Plane.Over(r.Plane)
+	weather, doubts := s.weather, []limits.Doubt(nil)
+	if r.Weather.AirTemperatureC != nil || r.Weather.WindSpeedMS != nil {
+		var report limits.Report
+		own := limits.Weather(&limits.WeatherInput{AirC: number(r.Weather.AirTemperatureC), WindMS: number(r.Weather.WindSpeedMS)}, &report)
+		weather, doubts = weatherOver(weather, own), report.Doubts
+	}
 	g := given{
 		kind: r.Kind, arrangement: r.Arrangement,
 		voltageV: number(r.VoltageV), currentA: number(r.CurrentA), powerW: number(r.PowerW),
 		batteryV: number(r.BatteryVoltageV), batteryA: number(r.BatteryCurrentA),
-		side:   side,
+		side:   s.rig.side,
 		poaWM2: number(r.Irradiance.POAWM2), rearWM2: number(r.Irradiance.RearWM2), ghiWM2: number(r.Irradiance.GHIWM2),
 		sensor: r.Irradiance.Sensor, isoClass: r.Irradiance.ISO9060Class,
 		calibrated: r.Irradiance.Calibrated != nil && *r.Irradiance.Calibrated,
 		backC:      number(r.BackTemperatureC), backSensor: r.BackTemperatureSensor,
 		warmUpMin: number(r.WarmUpMin), openV: missing,
-		airC: number(weather.AirTemperatureC), windMS: number(weather.WindSpeedMS),
+		airC: weather.AirC, windMS: weather.WindMS, ownWeather: doubts,
 		tiltDeg: number(plane.TiltDeg), azimuthDeg: number(plane.AzimuthDeg),
 		magnetic: plane.AzimuthReference == "magnetic",
 	}
@@ -105,9 +112,20 @@ func readingGiven(s *fieldtest.Session, r *fieldtest.Reading, side fieldtest.Sid
 	if g.arrangement == fieldtest.Flat {
 		g.tiltDeg, g.azimuthDeg, g.magnetic = 0, 0, false
 	}
-	g.takenAt, g.timeHalfMin = instant(s, r)
+	g.takenAt, g.timeHalfMin = instant(s.session, r)
 	fillReadingDefaults(&g)
 	return g
+}
+
+// weatherOver puts what a reading knows of its weather over the session's.
+func weatherOver(session, own limits.WeatherInput) limits.WeatherInput {
+	if isGiven(own.AirC) {
+		session.AirC = own.AirC
+	}
+	if isGiven(own.WindMS) {
+		session.WindMS = own.WindMS
+	}
+	return session
 }
 
 // fillReadingDefaults names what a tester leaves out most often.

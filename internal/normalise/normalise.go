@@ -97,7 +97,7 @@ func (s *setup) readings(in *Input, opts Options) ([]reading, error) {
 	for i := range readings {
 		r := &readings[i]
 		r.index = i
-		r.given = readingGiven(&in.Session, &in.Session.Readings[i], s.rig.side)
+		r.given = s.readingGiven(&in.Session.Readings[i])
 		r.rated = plateOf(in.Panels[i], &models, &plates)
 		r.specimen = specimenOf(&in.Session.Readings[i].Panel)
 	}
@@ -120,6 +120,7 @@ func (s *setup) compute(r *reading, raw *fieldtest.Reading, input *limits.Readin
 		return err
 	}
 	s.judge(r, input)
+	r.report.Doubts = append(r.report.Doubts, r.ownWeather...)
 	if r.reason != "" {
 		return nil
 	}
@@ -184,10 +185,19 @@ func specimenOf(p *fieldtest.PanelRef) string {
 	return p.Specimen
 }
 
-// sessionFindings judges what readings share: inline nameplates are judged with their
-// session, stored ones were judged when they were stored.
+// sessionFindings judges what readings share: the weather, an inline rig and inline
+// nameplates; stored ones were judged when they were stored.
 func (s *setup) sessionFindings(in *Input) []fieldtest.Finding {
 	findings := []fieldtest.Finding{}
+	for i := range s.shared.Doubts {
+		findings = append(findings, findingOf(&s.shared.Doubts[i], "#/"))
+	}
+	if in.Session.Rig.ID == nil {
+		for _, f := range Rig(&in.Rig) {
+			f.Pointer = "#/rig/" + f.Pointer
+			findings = append(findings, f)
+		}
+	}
 	seen := map[*fieldtest.PanelModel]bool{}
 	for i, m := range in.Panels {
 		if seen[m] || in.Session.Readings[i].Panel.Nameplate == nil {
@@ -207,6 +217,17 @@ func PanelModel(m *fieldtest.PanelModel, set limits.Settings) []fieldtest.Findin
 	var report limits.Report
 	p := panelRated(m)
 	limits.PanelModel(&set, &p.plate, &report)
+	findings := make([]fieldtest.Finding, 0, len(report.Doubts))
+	for i := range report.Doubts {
+		findings = append(findings, findingOf(&report.Doubts[i], ""))
+	}
+	return findings
+}
+
+// Rig judges what a rig states of itself. Pointers are below the rig.
+func Rig(r *fieldtest.Rig) []fieldtest.Finding {
+	var report limits.Report
+	limits.Rig(&limits.RigInput{CableLengthM: number(r.Cable.LengthM), CableMM2: number(r.Cable.CrossSectionMM2)}, &report)
 	findings := make([]fieldtest.Finding, 0, len(report.Doubts))
 	for i := range report.Doubts {
 		findings = append(findings, findingOf(&report.Doubts[i], ""))

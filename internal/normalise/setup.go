@@ -34,6 +34,9 @@ type setup struct {
 	albedoHalf float64
 	altitudeU  float64 // standard uncertainty of the altitude in m, 0 where given
 
+	weather limits.WeatherInput // of the session, slips of the unit set right
+	shared  limits.Report       // about what its readings share
+
 	limits   limits.Settings
 	defaults []string // what the session did not say
 }
@@ -70,6 +73,8 @@ func newSetup(in *Input, opts *Options) setup {
 	s.track = sun.NewTrack(sun.At(site.LatitudeDeg, site.LongitudeDeg, altitude), in.Session.StartedAt, sessionEnd(&in.Session))
 	s.placeDeg = roundingU(site.PlaceRoundingDeg)
 	s.skyDefaults()
+	weather := &in.Session.Weather
+	s.weather = limits.Weather(&limits.WeatherInput{AirC: number(weather.AirTemperatureC), WindMS: number(weather.WindSpeedMS)}, &s.shared)
 	return s
 }
 
