@@ -15,7 +15,7 @@
 // owner of the tables, run as another role with
 //
 //	GRANT SELECT, INSERT, UPDATE, DELETE ON ALL TABLES IN SCHEMA public TO service;
-//	REVOKE UPDATE, DELETE ON ledger, verdict FROM service;
+//	REVOKE UPDATE, DELETE ON ledger, verdict, snapshot, snapshot_file FROM service;
 //
 // and Options.Migrated set. No trigger guards the ledger; its hash chain does.
 //

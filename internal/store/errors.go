@@ -88,6 +88,8 @@ func constraintRefusal(err *pgconn.PgError) *fieldtest.Refusal {
 		return nameTaken("#/display_name", "A tester of this name exists already; nothing was stored.")
 	case "panel_model_slug":
 		return nameTaken("#/slug", "A panel model with this slug exists already; nothing was stored. A slug is never used again.")
+	case "snapshot_pkey", "snapshot_file_pkey":
+		return nameTaken("#/name", "A snapshot of this name exists already; nothing was stored. A name is never used again.")
 	case "session_rig":
 		return &fieldtest.Refusal{Kind: fieldtest.ValidationFailed, Detail: "There is no such rig; nothing was stored.",
 			Faults: []fieldtest.Fault{{Pointer: "#/rig/id", Code: "unknown", Reason: "There is no such rig."}}}

@@ -1,0 +1,4 @@
+-- 000021_snapshot.down.sql
+SET LOCAL lock_timeout = '5s';
+
+DROP TABLE snapshot;
