@@ -130,7 +130,7 @@ func (s *setup) stepsOfPower(d *steps, r *reading) {
 				"pmp_w", r.sweep.translated.PowerW(), "fill_factor", r.sweep.pmpW/(r.sweep.iscA*r.sweep.vocV)))
 	}
 	share := missing
-	if isGiven(r.rated.pmaxW) {
+	if isGiven(r.rated.pmaxW) && r.arrangement != fieldtest.Covered {
 		share = r.value / r.rated.pmaxW
 	}
 	d.add("stc_power", r.method, "P_stc = P_term/m 1000/G_eff / ((1 + gamma (Tc - 25)) e(G_eff)); IEC 60891 in idea",

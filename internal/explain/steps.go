@@ -1,0 +1,111 @@
+package explain
+
+import (
+	"fmt"
+	"math"
+)
+
+func sunPosition(n numbers) string {
+	zenith, ok := n.find("apparent_zenith_deg")
+	azimuth, _ := n.find("azimuth_deg")
+	if ok && zenith > 90 {
+		return fmt.Sprintf("The sun stood %s deg below the horizon in the %s.", shown(zenith-90, ok, 1), direction(azimuth))
+	}
+	return fmt.Sprintf("The sun stood %s deg high in the %s (azimuth %s deg).", shown(90-zenith, ok, 1), direction(azimuth), n.show("azimuth_deg", 1))
+}
+
+func extraterrestrial(n numbers) string {
+	return fmt.Sprintf("Above the air it shone with %s W/m2, as on day %s of the year.", n.show("normal_w_m2", 0), n.show("day_of_year", 0))
+}
+
+func airMass(n numbers) string {
+	if !n.has("relative") {
+		return "With the sun below the horizon there is no path through the air to speak of."
+	}
+	return fmt.Sprintf("Its slanting path held %s times the air straight overhead, %s times that over the sea.", n.show("relative", 2), n.show("absolute", 2))
+}
+
+func clearSky(n numbers) string {
+	return fmt.Sprintf("Under a clear sky of turbidity %s, level ground there would get %s W/m2: a beam of %s W/m2 and %s W/m2 from the sky.",
+		n.show("linke_turbidity", 1), n.show("ghi_w_m2", 0), n.show("dni_w_m2", 0), n.show("dhi_w_m2", 0))
+}
+
+func decomposition(n numbers) string {
+	return fmt.Sprintf("Of the %s W/m2 measured on level ground, %s %% are taken to come from the sky and the rest straight from the sun.",
+		n.show("ghi_w_m2", 0), n.percent("diffuse_fraction", 0))
+}
+
+func incidence(n numbers) string {
+	if angle, ok := n.find("angle_deg"); ok && angle >= 90 {
+		return fmt.Sprintf("The panel faced away from the sun, %s deg off.", n.show("angle_deg", 1))
+	}
+	return fmt.Sprintf("The sun met the panel %s deg off square.", n.show("angle_deg", 1))
+}
+
+func transposition(n numbers) string {
+	return fmt.Sprintf("In the plane of the panel that makes %s W/m2: %s from the beam, %s from the sky and %s from the ground. Another model of the sky makes it %s W/m2.",
+		n.show("poa_w_m2", 0), n.show("beam_w_m2", 0), n.show("sky_diffuse_w_m2", 0), n.show("ground_w_m2", 0), n.show("poa_perez_w_m2", 0))
+}
+
+func modifier(n numbers) string {
+	return fmt.Sprintf("The cover lets %s %% of the beam through, %s %% of the sky's light and %s %% of the ground's, compared with light from straight ahead.",
+		n.percent("beam", 1), n.percent("sky", 1), n.percent("ground", 1))
+}
+
+func effective(n numbers) string {
+	text := fmt.Sprintf("The cells made current of %s W/m2", n.show("effective_w_m2", 0))
+	if rear, ok := n.find("rear_w_m2"); ok && rear > 0 {
+		text += fmt.Sprintf(", with %s W/m2 on the rear counted at its worth", n.show("rear_w_m2", 0))
+	}
+	return text + "."
+}
+
+func cellTemperature(n numbers) string {
+	text := fmt.Sprintf("The cells were at %s C", n.show("cell_c", 1))
+	if n.has("u_cell_k") {
+		text += fmt.Sprintf(", give or take %s K", n.show("u_cell_k", 1))
+	}
+	return text + fmt.Sprintf(" (%s; the back at %s C).", n.text("method"), n.show("module_c", 1))
+}
+
+func limitsStep(n numbers) string {
+	return fmt.Sprintf("%d rules of physics and nameplate looked at the reading; %d had too little to go by.", length(n.out["checked"]), length(n.out["skipped"]))
+}
+
+func wiring(n numbers) string {
+	return fmt.Sprintf("The meter showed %s W; at the terminals of the panel that was %s W.", n.show("measured_power_w", 1), n.show("terminal_power_w", 1))
+}
+
+func lowLight(n numbers) string {
+	return fmt.Sprintf("In that light a panel works at %s %% of its efficiency in full sun.", n.percent("relative_efficiency", 2))
+}
+
+func curve(n numbers) string {
+	return fmt.Sprintf("The whole curve, carried to standard test conditions, has its maximum of %s V and %s A, %s W.", n.show("vmp_v", 2), n.show("imp_a", 2), n.show("pmp_w", 1))
+}
+
+func stcPower(n numbers) string {
+	text := fmt.Sprintf("At standard test conditions (1000 W/m2, cells at 25 C) the panel would give %s W", n.show("power_w", 1))
+	if n.has("share_of_rating") {
+		text += fmt.Sprintf(", %s %% of its rated power", n.percent("share_of_rating", 1))
+	}
+	return text + "."
+}
+
+func shading(n numbers) string {
+	text := fmt.Sprintf("Covered, the panel kept %s %% of its power.", n.percent("retained", 1))
+	if c := n.text("conclusion"); c != "undecided" {
+		return text + " Among the usual circuits, " + c + " explains that best."
+	}
+	return text + " That does not settle how its cells are wired."
+}
+
+func uncertainty(n numbers) string {
+	value, ok := n.find("value_w")
+	standard, _ := n.find("standard_w")
+	text := fmt.Sprintf("The standard uncertainty is %s W (%s %%).", n.show("standard_w", 1), shown(100*standard/value, ok, 1))
+	if name, share := heaviest(n.out["parts"]); name != "" {
+		text += fmt.Sprintf(" Most of it comes from: %s (%s %%).", name, shown(100*share, !math.IsNaN(share), 1))
+	}
+	return text
+}
