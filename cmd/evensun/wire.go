@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"errors"
 
 	"evensun/internal/fieldtest"
 	"evensun/internal/httpapi"
@@ -47,5 +46,3 @@ func ruleCatalogue() []httpapi.Rule {
 	}
 	return list
 }
-
-var errNoDemo = errors.New("the demonstration is not in this build")
