@@ -9,7 +9,7 @@ import (
 )
 
 // tested makes the doubt of one effect of a level, before its false discovery rate.
-func tested(rule string, l *compare.Level, i int, p func(t float64) float64) doubt {
+func tested(rule string, l *effects, i int, p func(t float64) float64) doubt {
 	d := newDoubt(rule)
 	d.delta, d.se, d.t, d.weight = l.Delta(i), l.SE(i), l.T(i), l.Weight(i)
 	if math.IsNaN(d.t) || math.IsInf(d.t, 0) {
@@ -24,7 +24,7 @@ func tested(rule string, l *compare.Level, i int, p func(t float64) float64) dou
 // readings tests every reading that has repeats in its cell. Of two readings that
 // disagree nothing tells which is wrong; the one that fits the rest less is named.
 func (v *view) readings() []doubt {
-	l := v.Fit.Level(compare.Residual)
+	l := effectsOf(v.Fit.Level(compare.Residual))
 	var tests []doubt
 	var rows []int
 	best := map[[2]int32]int{} // of cells with two readings: index of the named one
@@ -75,7 +75,7 @@ func (v *view) describeReading(d *doubt, k int) {
 // cells tests every panel in a session that other panels of the session and other
 // sessions of the panel speak about.
 func (v *view) cells() []doubt {
-	l := v.Fit.Level(compare.SessionPanel)
+	l := effectsOf(v.Fit.Level(compare.SessionPanel))
 	var tests []doubt
 	var index []int
 	for i := range l.Len() {
@@ -111,7 +111,7 @@ func (v *view) describeCell(d *doubt, session, panel int32) {
 
 // sessions tests every session as a whole.
 func (v *view) sessions() []doubt {
-	l := v.Fit.Level(compare.Session)
+	l := effectsOf(v.Fit.Level(compare.Session))
 	tests := make([]doubt, l.Len())
 	for i := range tests {
 		tests[i] = tested(sessionOff, &l, i, normalP)
@@ -138,7 +138,7 @@ func (v *view) describeSession(d *doubt, session int32) {
 
 // opinionsOff tests every tester's view of a panel that rests on two sessions or more.
 func (v *view) opinionsOff() []doubt {
-	l := v.Fit.Level(compare.TesterPanel)
+	l := effectsOf(v.Fit.Level(compare.TesterPanel))
 	dof := math.Max(3, float64(l.Len()-len(v.Panels)-len(v.Testers)+1))
 	var tests []doubt
 	for i := range l.Len() {
@@ -175,7 +175,8 @@ func (v *view) describeOpinion(d *doubt, tester, panel int32) {
 
 // rigs tests the rigs of testers that use two or more.
 func (v *view) rigs() []doubt {
-	l := v.Fit.Rigs()
+	rigs := v.Fit.Rigs()
+	l := effectsOf(rigs.Level)
 	count := map[int32]int{}
 	for i := range l.Len() {
 		count[l.Tester[i]]++
@@ -185,7 +186,7 @@ func (v *view) rigs() []doubt {
 		if count[l.Tester[i]] < 2 {
 			continue
 		}
-		if d := tested(rigOffset, &l.Level, i, normalP); !math.IsNaN(d.p) {
+		if d := tested(rigOffset, &l, i, normalP); !math.IsNaN(d.p) {
 			d.basis["row"] = i
 			tests = append(tests, d)
 		}
@@ -195,7 +196,7 @@ func (v *view) rigs() []doubt {
 		at := found[i].basis["row"].(int)
 		delete(found[i].basis, "row")
 		d := &found[i]
-		rig, tester := v.Fitted.Rigs[l.Rig[at]], v.Testers[l.Tester[at]]
+		rig, tester := v.Fitted.Rigs[rigs.Rig[at]], v.Testers[l.Tester[at]]
 		d.rig, d.tester = &rig.ID, &tester
 		d.basis["rig_revision"], d.basis["rigs_of_tester"] = rig.Revision, count[l.Tester[at]]
 		d.reason = "With this rig the tester reads " + offBy(d.delta) + " " + direction(d.delta) + " than with the tester's other rigs. Likely a meter or cable of the rig."
@@ -213,7 +214,7 @@ func (v *view) patterns(doubted []doubt) []doubt {
 			skip[doubted[i].session.String()] = true
 		}
 	}
-	l := v.Fit.Level(compare.SessionPanel)
+	l := effectsOf(v.Fit.Level(compare.SessionPanel))
 	byLevel := map[int32][]int{}
 	for i := range l.Len() {
 		byLevel[l.Session[i]] = append(byLevel[l.Session[i]], i)
@@ -251,7 +252,7 @@ func (v *view) sessionVariance(s int) float64 {
 }
 
 // pattern is the Mahalanobis distance of a session's scores.
-func (v *view) pattern(l *compare.Level, cells []int, sessionVariance float64) interlab.Pattern {
+func (v *view) pattern(l *effects, cells []int, sessionVariance float64) interlab.Pattern {
 	score := make([]float64, len(cells))
 	p := make([]float64, len(cells))
 	for a, i := range cells {
@@ -272,7 +273,7 @@ func (v *view) pattern(l *compare.Level, cells []int, sessionVariance float64) i
 }
 
 // deviations are a session's panels with how far each is off.
-func (v *view) deviations(l *compare.Level, cells []int) []map[string]any {
+func (v *view) deviations(l *effects, cells []int) []map[string]any {
 	var out []map[string]any
 	for _, i := range cells {
 		out = append(out, map[string]any{"panel_model": v.Panels[l.Panel[i]], "delta_percent": significant(100 * math.Expm1(l.Delta(i))), "t": significant(l.T(i))})

@@ -27,7 +27,7 @@ type deviation struct {
 
 // deviations returns every tester's, in the order of their codes.
 func (v *view) testers() []deviation {
-	l := v.Fit.Level(compare.Tester)
+	l := effectsOf(v.Fit.Level(compare.Tester))
 	out := make([]deviation, l.Len())
 	var deltas []float64
 	for i := range out {
@@ -50,7 +50,7 @@ func (v *view) testers() []deviation {
 
 // scores are those of ISO 13528 with all other testers as the assigned value: z' against
 // what testers usually differ, zeta and En against the tester's own uncertainty.
-func (v *view) scores(d *deviation, l *compare.Level, i int) {
+func (v *view) scores(d *deviation, l *effects, i int) {
 	total := 1 / l.Information[i]
 	between := v.Fit.Theta[compare.Tester]
 	d.se = math.Sqrt(math.Max(0, total-between))

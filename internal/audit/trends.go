@@ -63,7 +63,7 @@ func (v *view) trends() []doubt {
 
 // ageing finds panels whose deviations from their sessions change over months.
 func (v *view) ageing() []doubt {
-	l := v.Fit.Level(compare.SessionPanel)
+	l := effectsOf(v.Fit.Level(compare.SessionPanel))
 	byPanel := make([][]int, len(v.Panels))
 	for i := range l.Len() {
 		if se := l.SE(i); !math.IsNaN(se) && se > 0 {
@@ -82,7 +82,7 @@ func (v *view) ageing() []doubt {
 
 // age is the weighted slope of a panel's cells on their date. Its standard error is that
 // of the scatter seen where that is larger than the one expected.
-func (v *view) age(l *compare.Level, cells []int) (doubt, bool) {
+func (v *view) age(l *effects, cells []int) (doubt, bool) {
 	d := newDoubt(ageingTrend)
 	if len(cells) < ageingCells {
 		return d, false

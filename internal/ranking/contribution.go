@@ -52,6 +52,9 @@ func normalise(list []contribution) {
 	sort.SliceStable(list, func(i, j int) bool { return list[i].weight > list[j].weight })
 }
 
+// leastWeight is the smallest robust weight.
+const leastWeight = 1e-4
+
 // cell is a panel in a session of one tester.
 type cell struct {
 	tester, session, panel int32
@@ -86,7 +89,7 @@ func (f *Fitted) cells() []*cell {
 		key := [2]int32{level.Session[i], level.Panel[i]}
 		added[key] = level.Added[i]
 		if c := index[key]; c != nil {
-			c.weight = significant(level.Weight(i))
+			c.weight = significant(max(leastWeight, level.Weight(i)))
 		}
 	}
 	for _, c := range list {
