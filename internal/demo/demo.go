@@ -94,6 +94,6 @@ func (w *world) refused(honest []Submission) []Submission {
 			raiseCovered(x, 1.3)
 			x.Readings[1].PowerW = new(tidy(1.3 * *x.Readings[0].PowerW))
 		}),
-		spoil(3, "cell_temperature_implausible", func(x *fieldtest.Session) { x.Readings[0].BackTemperatureC = new(140.0) }),
+		spoil(3, "cell_temperature_implausible", func(x *fieldtest.Session) { x.Readings[0].BackTemperatureC = new(-60.0) }),
 	}
 }

@@ -5,6 +5,8 @@ import (
 	"time"
 
 	"evensun/internal/fieldtest"
+	"evensun/internal/limits"
+	"evensun/internal/sky"
 )
 
 // mistake is what goes wrong in a session and the rule that should notice.
@@ -28,20 +30,26 @@ func highCurrent(s *scene, x *fieldtest.Session) {
 	for i := range x.Readings {
 		r := &x.Readings[i]
 		if r.Kind == fieldtest.ShortCircuit {
-			isc := *s.panels[s.plan.panels[0]].Nameplate.IscA
-			is := s.at(*r.TakenAt, fieldtest.Tilted, 1)
-			r.CurrentA = shown(isc*is.poaWM2/1000*1.27, new(0.01))
+			r.CurrentA = shown(1.07*s.mostA(s.plan.panels[0], *r.TakenAt), new(0.01))
 			return
 		}
 	}
+}
+
+// mostA is the largest current that a lenient judge without a light meter believes:
+// nameplate with its tolerance under the brightest clear sky.
+func (s *scene) mostA(which int, t time.Time) float64 {
+	n, set, is := &s.panels[which].Nameplate, limits.Default(), s.at(t, fieldtest.Tilted, 1)
+	brightest := s.over(t, fieldtest.Tilted)
+	return *n.IscA * (1 + set.CurrentToleranceHold) * set.ClearHold * sky.MostLenientWM2(&brightest, 3) / 1000 * (1 + *n.AlphaIscPerK*(is.cellC+8-25))
 }
 
 func fahrenheit(_ *scene, x *fieldtest.Session) {
 	x.Weather.AirTemperatureC = new(math.Round(*x.Weather.AirTemperatureC*1.8 + 32))
 }
 
-// laterByThreeHours is a clock that was set to another zone.
-func laterByThreeHours(_ *scene, x *fieldtest.Session) { shift(x, 3*time.Hour) }
+// earlierByThreeHours is a clock that was set to another zone.
+func earlierByThreeHours(_ *scene, x *fieldtest.Session) { shift(x, -3*time.Hour) }
 
 func shift(x *fieldtest.Session, by time.Duration) {
 	x.StartedAt, x.EndedAt = x.StartedAt.Add(by), new(x.EndedAt.Add(by))
@@ -75,7 +83,7 @@ func swappedLabels(s *scene, x *fieldtest.Session) {
 func shadedMeter(_ *scene, x *fieldtest.Session) {
 	for i := range x.Readings {
 		g := &x.Readings[i].Irradiance
-		g.POAWM2 = new(math.Round(0.72 * *g.POAWM2))
+		g.POAWM2 = new(math.Round(0.69 * *g.POAWM2))
 	}
 }
 

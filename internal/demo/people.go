@@ -51,7 +51,7 @@ func rigs() []Rig {
 		{3, fieldtest.Rig{Name: "boat bank", Kind: fieldtest.MPPTController, PowerReadAt: fieldtest.BatterySide, Instrument: fieldtest.DataLogger, Accuracy: percent(0.5, 1, 1.2), Resolution: step(0.01, 0.01, 0.1), Cable: cable(4, 6, 1), BatteryVoltageV: new(13.4), ConverterEfficiency: new(0.965)}},
 		{4, fieldtest.Rig{Name: "garden inverter", Kind: fieldtest.Microinverter, PowerReadAt: panelSide, Instrument: fieldtest.DataLogger, Accuracy: percent(0.5, 0.8, 1), Resolution: step(0.1, 0.01, 0.1), Cable: cable(2, 4, 2)}},
 		{5, fieldtest.Rig{Name: "clamp and probes", Kind: fieldtest.MPPTController, PowerReadAt: panelSide, Instrument: fieldtest.ClampMeter, Accuracy: fieldtest.Accuracy{VoltagePercent: new(0.5), CurrentPercent: new(2.0)}, Resolution: fieldtest.Resolution{VoltageV: new(0.01), CurrentA: new(0.01)}, Cable: cable(3, 4, 1), BatteryVoltageV: new(13.1)}},
-		{6, fieldtest.Rig{Name: "shed controller", Kind: fieldtest.MPPTController, PowerReadAt: panelSide, Instrument: fieldtest.ControllerDisplay, Accuracy: percent(1, 1.5, 2), Resolution: step(0.1, 0.1, 1), Cable: cable(5, 5.26, 1), BatteryVoltageV: new(13.3), MaxCurrentA: new(30.0)}},
+		{6, fieldtest.Rig{Name: "shed controller", Kind: fieldtest.MPPTController, PowerReadAt: panelSide, Instrument: fieldtest.ControllerDisplay, Accuracy: percent(1, 1.5, 2), Resolution: step(0.1, 0.01, 1), Cable: cable(5, 5.26, 1), BatteryVoltageV: new(13.3), MaxCurrentA: new(30.0)}},
 		{6, fieldtest.Rig{Name: "old PWM", Kind: fieldtest.PWMController, PowerReadAt: panelSide, Instrument: fieldtest.InlineMeter, Accuracy: percent(0.5, 1, 1.2), Resolution: step(0.01, 0.01, 0.1), Cable: cable(3, 4, 1), BatteryVoltageV: new(13.3)}},
 	}
 }

@@ -70,8 +70,8 @@ func plans() []plan {
 
 		{junoClamp, larkmoor, 1, -40, clear, nothing, false, terminals, []int{tarn200, calbrae140, quill120}, "", mistake{"current_above_isc", 0, highCurrent}},
 		{anselmDisplay, tallowPan, 1, -40, clear, silicon, true, 0, []int{tarn100, halden160, orrin220}, "thermometer from the kitchen", mistake{"unit_slip", 0, fahrenheit}},
-		{sefaBattery, mistHill, 3, 200, clear, cell, false, 0, []int{tarn200, fennick110, quill60}, "hot ground, left them where they lay", mistake{"irradiance_below_clear_sky", lyingDown, nil}},
-		{raviInverter, ambersend, 1, -50, clear, thermo, false, 0, []int{orrin400, ostrel300, orrin220}, "", mistake{"irradiance_above_clear_sky", 0, laterByThreeHours}},
+		{sefaBattery, mistHill, 3, 225, clear, cell, false, 0, []int{tarn200, fennick110, quill60}, "hot ground, left them where they lay", mistake{"irradiance_below_clear_sky", lyingDown, nil}},
+		{raviInverter, ambersend, 1, 0, clear, thermo, false, 0, []int{orrin400, ostrel300, orrin220}, "", mistake{"irradiance_above_clear_sky", 0, earlierByThreeHours}},
 		{anselmPWM, tallowPan, 4, -30, clear, silicon, true, 0, []int{tarn200, calbrae140, halden160}, "only the old controller was free", mistake{"not_a_tracker", heldAtBattery, nil}},
 		{clubBench, larkmoor, 2, -50, clear, cell, true, 0, []int{orrin220, tarn200, halden160}, "batteries nearly full by noon", mistake{"throttled_by_battery", 0, throttled}},
 		{mirelleInline, tallowPan, 2, -60, clear, silicon, true, 0, []int{tarn200, orrin220, quill120, halden160}, "packed up in a hurry", mistake{"mislabelled_panel", 0, swappedLabels}},

@@ -117,16 +117,22 @@ type state struct {
 	poaWM2, effectiveWM2, cellC, backC float64
 }
 
-// at returns the truth at an instant.
-func (s *scene) at(t time.Time, arrangement fieldtest.Arrangement, veil float64) state {
+// over is the clear sky over a panel at an instant.
+func (s *scene) over(t time.Time, arrangement fieldtest.Arrangement) sky.Scene {
 	tilt := s.tiltDeg
 	if arrangement == fieldtest.Flat {
 		tilt = 0
 	}
 	stands := sky.NewSun(sun.Position(t, s.where), sun.Extraterrestrial(sun.DayOfYear(t)), &s.site)
-	light := sky.ClearSkyPlane(&sky.Scene{
+	return sky.Scene{
 		Site: s.site, Sun: stands, Plane: sky.NewPlane(tilt, s.facingDeg, sky.CleanGlass), LinkeTurbidity: s.linke, GroundAlbedo: s.albedo,
-	})
+	}
+}
+
+// at returns the truth at an instant, of whose clear sky's light a share comes through.
+func (s *scene) at(t time.Time, arrangement fieldtest.Arrangement, veil float64) state {
+	overhead := s.over(t, arrangement)
+	light := sky.ClearSkyPlane(&overhead)
 	is := state{poaWM2: light.POAWM2() * veil, effectiveWM2: light.EffectiveWM2 * veil}
 	if arrangement == fieldtest.Flat {
 		bounds := celltemp.FlatBounds(is.poaWM2, s.airC, s.windMS)
