@@ -182,6 +182,10 @@ func TestOperationsDeclareWhoMayAndWhatFails(t *testing.T) {
 					t.Errorf("%s: role %q", where, r)
 				}
 			}
+			needsKey := !slices.Contains(roles, "anonymous") && len(words(op.Extensions["x-roles-dry-run"])) == 0
+			if asks := op.Security != nil && len(*op.Security) == 1; needsKey != asks {
+				t.Errorf("%s: security does not say what x-roles %v say", where, roles)
+			}
 			if owner, _ := op.Extensions["x-owner"].(string); owner == "" {
 				t.Errorf("%s: no x-owner", where)
 			}

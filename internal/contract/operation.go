@@ -8,6 +8,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"unicode/utf8"
 
 	"evensun/internal/fieldtest"
 
@@ -224,7 +225,10 @@ func paramFault(n *node, s string) (fieldtest.Fault, bool) {
 	if strings.ContainsRune(s, 0) {
 		return fieldtest.Fault{Code: "nul_character", Reason: "Holds a NUL character."}, true
 	}
-	return textFault(n, []byte(strings.ToValidUTF8(s, "\ufffd")))
+	if !utf8.ValidString(s) {
+		return fieldtest.Fault{Code: "not_utf8", Reason: "Is not valid UTF-8."}, true
+	}
+	return textFault(n, []byte(s))
 }
 
 func listFault(n *node, items []string) (fieldtest.Fault, bool) {

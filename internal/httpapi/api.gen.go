@@ -1505,6 +1505,9 @@ type After = int64
 // AtLeast defines model for at_least.
 type AtLeast = int64
 
+// Bom defines model for bom.
+type Bom = bool
+
 // Cursor defines model for cursor.
 type Cursor = string
 
@@ -1569,6 +1572,9 @@ type ListChangesParams struct {
 
 	// Format Wins over `Accept`.
 	Format *ListChangesParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+
+	// Bom Begins CSV with a byte order mark, for spreadsheets that guess the encoding wrongly.
+	Bom *Bom `form:"bom,omitempty" json:"bom,omitempty"`
 }
 
 // ListChangesParamsFormat defines parameters for ListChanges.
@@ -1623,6 +1629,9 @@ type ListFindingsParams struct {
 
 	// Format Wins over `Accept`.
 	Format *ListFindingsParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+
+	// Bom Begins CSV with a byte order mark, for spreadsheets that guess the encoding wrongly.
+	Bom *Bom `form:"bom,omitempty" json:"bom,omitempty"`
 }
 
 // ListFindingsParamsState defines parameters for ListFindings.
@@ -1677,6 +1686,9 @@ type ListLedgerParams struct {
 
 	// Format Wins over `Accept`.
 	Format *ListLedgerParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+
+	// Bom Begins CSV with a byte order mark, for spreadsheets that guess the encoding wrongly.
+	Bom *Bom `form:"bom,omitempty" json:"bom,omitempty"`
 }
 
 // ListLedgerParamsFormat defines parameters for ListLedger.
@@ -1698,6 +1710,9 @@ type ListPanelModelsParams struct {
 
 	// Format Wins over `Accept`.
 	Format *ListPanelModelsParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+
+	// Bom Begins CSV with a byte order mark, for spreadsheets that guess the encoding wrongly.
+	Bom *Bom `form:"bom,omitempty" json:"bom,omitempty"`
 }
 
 // ListPanelModelsParamsTechnology defines parameters for ListPanelModels.
@@ -1731,6 +1746,9 @@ type UpdatePanelModelParams struct {
 type ListPricesParams struct {
 	// Format Wins over `Accept`.
 	Format *ListPricesParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+
+	// Bom Begins CSV with a byte order mark, for spreadsheets that guess the encoding wrongly.
+	Bom *Bom `form:"bom,omitempty" json:"bom,omitempty"`
 }
 
 // ListPricesParamsFormat defines parameters for ListPrices.
@@ -1795,6 +1813,9 @@ type GetRankingParams struct {
 	// Format Wins over `Accept`.
 	Format *GetRankingParamsFormat `form:"format,omitempty" json:"format,omitempty"`
 
+	// Bom Begins CSV with a byte order mark, for spreadsheets that guess the encoding wrongly.
+	Bom *Bom `form:"bom,omitempty" json:"bom,omitempty"`
+
 	// Prefer `wait=10` waits up to that many seconds, 30 at most, for `at_least`.
 	Prefer *Prefer `json:"Prefer,omitempty"`
 
@@ -1836,6 +1857,9 @@ type ListRigsParams struct {
 
 	// Format Wins over `Accept`.
 	Format *ListRigsParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+
+	// Bom Begins CSV with a byte order mark, for spreadsheets that guess the encoding wrongly.
+	Bom *Bom `form:"bom,omitempty" json:"bom,omitempty"`
 }
 
 // ListRigsParamsKind defines parameters for ListRigs.
@@ -1908,6 +1932,9 @@ type ListSessionsParams struct {
 
 	// Format Wins over `Accept`.
 	Format *ListSessionsParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+
+	// Bom Begins CSV with a byte order mark, for spreadsheets that guess the encoding wrongly.
+	Bom *Bom `form:"bom,omitempty" json:"bom,omitempty"`
 }
 
 // ListSessionsParamsArrangement defines parameters for ListSessions.
@@ -1998,6 +2025,9 @@ type ListTestersParams struct {
 
 	// Format Wins over `Accept`.
 	Format *ListTestersParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+
+	// Bom Begins CSV with a byte order mark, for spreadsheets that guess the encoding wrongly.
+	Bom *Bom `form:"bom,omitempty" json:"bom,omitempty"`
 }
 
 // ListTestersParamsFormat defines parameters for ListTesters.
@@ -2276,6 +2306,13 @@ func (w *ServerInterfaceWrapper) ListChanges(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter format: %s", err))
 	}
 
+	// ------------- Optional query parameter "bom" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "bom", ctx.QueryParams(), &params.Bom, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter bom: %s", err))
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.ListChanges(ctx, params)
 	return err
@@ -2394,6 +2431,13 @@ func (w *ServerInterfaceWrapper) ListFindings(ctx echo.Context) error {
 	err = runtime.BindQueryParameterWithOptions("form", true, false, "format", ctx.QueryParams(), &params.Format, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
 	if err != nil {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter format: %s", err))
+	}
+
+	// ------------- Optional query parameter "bom" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "bom", ctx.QueryParams(), &params.Bom, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter bom: %s", err))
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
@@ -2575,6 +2619,13 @@ func (w *ServerInterfaceWrapper) ListLedger(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter format: %s", err))
 	}
 
+	// ------------- Optional query parameter "bom" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "bom", ctx.QueryParams(), &params.Bom, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter bom: %s", err))
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.ListLedger(ctx, params)
 	return err
@@ -2646,6 +2697,13 @@ func (w *ServerInterfaceWrapper) ListPanelModels(ctx echo.Context) error {
 	err = runtime.BindQueryParameterWithOptions("form", true, false, "format", ctx.QueryParams(), &params.Format, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
 	if err != nil {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter format: %s", err))
+	}
+
+	// ------------- Optional query parameter "bom" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "bom", ctx.QueryParams(), &params.Bom, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter bom: %s", err))
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
@@ -2778,6 +2836,13 @@ func (w *ServerInterfaceWrapper) ListPrices(ctx echo.Context) error {
 	err = runtime.BindQueryParameterWithOptions("form", true, false, "format", ctx.QueryParams(), &params.Format, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
 	if err != nil {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter format: %s", err))
+	}
+
+	// ------------- Optional query parameter "bom" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "bom", ctx.QueryParams(), &params.Bom, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter bom: %s", err))
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
@@ -3013,6 +3078,13 @@ func (w *ServerInterfaceWrapper) GetRanking(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter format: %s", err))
 	}
 
+	// ------------- Optional query parameter "bom" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "bom", ctx.QueryParams(), &params.Bom, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter bom: %s", err))
+	}
+
 	headers := ctx.Request().Header
 	// ------------- Optional header parameter "Prefer" -------------
 	if valueList, found := headers[http.CanonicalHeaderKey("Prefer")]; found {
@@ -3141,6 +3213,13 @@ func (w *ServerInterfaceWrapper) ListRigs(ctx echo.Context) error {
 	err = runtime.BindQueryParameterWithOptions("form", true, false, "format", ctx.QueryParams(), &params.Format, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
 	if err != nil {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter format: %s", err))
+	}
+
+	// ------------- Optional query parameter "bom" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "bom", ctx.QueryParams(), &params.Bom, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter bom: %s", err))
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
@@ -3387,6 +3466,13 @@ func (w *ServerInterfaceWrapper) ListSessions(ctx echo.Context) error {
 	err = runtime.BindQueryParameterWithOptions("form", true, false, "format", ctx.QueryParams(), &params.Format, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
 	if err != nil {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter format: %s", err))
+	}
+
+	// ------------- Optional query parameter "bom" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "bom", ctx.QueryParams(), &params.Bom, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter bom: %s", err))
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
@@ -3694,6 +3780,13 @@ func (w *ServerInterfaceWrapper) ListTesters(ctx echo.Context) error {
 	err = runtime.BindQueryParameterWithOptions("form", true, false, "format", ctx.QueryParams(), &params.Format, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
 	if err != nil {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter format: %s", err))
+	}
+
+	// ------------- Optional query parameter "bom" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "bom", ctx.QueryParams(), &params.Bom, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter bom: %s", err))
 	}
 
 	// Invoke the callback with all the unmarshaled arguments

@@ -117,7 +117,7 @@ func refused(t *testing.T, b *bench, c bad) {
 }
 
 // problemIsWhole holds what every problem document has in common.
-func problemIsWhole(t *testing.T, name string, x exchange) {
+func problemIsWhole(t testing.TB, name string, x exchange) {
 	t.Helper()
 	conforms(t, "Problem", x.response.Body.Bytes())
 	if got := x.header("Content-Type"); got != "application/problem+json; charset=utf-8" {
@@ -154,6 +154,8 @@ func TestBadRequestsOtherThanBodies(t *testing.T) {
 		{"page size out of range", ask{do: "GET /v1/sessions?page_size=201"}, 400, "invalid_parameter", "", "out_of_range"},
 		{"page size no number", ask{do: "GET /v1/sessions?page_size=ten"}, 400, "invalid_parameter", "", "wrong_type"},
 		{"time without offset in a filter", ask{do: "GET /v1/sessions?from=2026-06-14T11:05:00"}, 400, "invalid_parameter", "", "time_without_offset"},
+		{"a parameter that is no UTF-8", ask{do: "GET /v1/panel-models?maker=%ff"}, 400, "invalid_parameter", "", "not_utf8"},
+		{"NUL in a parameter", ask{do: "GET /v1/panel-models?maker=a%00"}, 400, "invalid_parameter", "", "nul_character"},
 		{"near in another form", ask{do: "GET /v1/sessions?near=here"}, 400, "invalid_parameter", "", "wrong_form"},
 		{"boolean in words", ask{do: "POST /v1/sessions?dry_run=yes", key: s.key, body: s.session()}, 400, "invalid_parameter", "", "wrong_type"},
 		{"key in the query", ask{do: "GET /v1/sessions?key=" + s.key}, 400, "invalid_parameter", "", "key_in_query"},

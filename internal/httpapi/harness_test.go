@@ -37,7 +37,7 @@ const operatorKey = "operator-key-of-the-tests-0123456789"
 
 // A bench is a server on a database of its own, at a time that a test may move.
 type bench struct {
-	t      *testing.T
+	t      testing.TB
 	store  *store.DB
 	server *httpapi.Server
 	mu     sync.Mutex
@@ -49,7 +49,7 @@ type bench struct {
 var at = time.Date(2100, 1, 1, 12, 0, 0, 0, time.UTC)
 
 // logged shows what the server logs as errors with the test that caused it.
-type logged struct{ t *testing.T }
+type logged struct{ t testing.TB }
 
 func (l logged) Write(p []byte) (int, error) {
 	l.t.Logf("%s", p)
@@ -68,7 +68,7 @@ func (l *locked) Read(p []byte) (int, error) {
 	return l.in.Read(p)
 }
 
-func newBench(t *testing.T, change ...func(*httpapi.Config)) *bench {
+func newBench(t testing.TB, change ...func(*httpapi.Config)) *bench {
 	t.Helper()
 	b := &bench{t: t, store: storetest.New(t), now: at}
 	random := &locked{in: rand.NewChaCha8([32]byte{1})}
@@ -217,7 +217,7 @@ type scene struct {
 	tester, key, rig string
 }
 
-func newScene(t *testing.T, change ...func(*httpapi.Config)) scene {
+func newScene(t testing.TB, change ...func(*httpapi.Config)) scene {
 	t.Helper()
 	b := newBench(t, change...)
 	id, key := b.bench().tester("North Lawn Panel Club")
@@ -301,7 +301,7 @@ func indented(raw []byte) string {
 }
 
 // conforms holds an answer against the schema that the description gives it.
-func conforms(t *testing.T, schema string, body []byte) {
+func conforms(t testing.TB, schema string, body []byte) {
 	t.Helper()
 	own, err := contract.Own()
 	if err != nil {

@@ -69,7 +69,7 @@ func cursorRefusal() *fieldtest.Refusal {
 func filterSHA(q url.Values) string {
 	filter := url.Values{}
 	for name, values := range q {
-		if name != "cursor" && name != "page_size" && name != "format" {
+		if name != "cursor" && name != "page_size" && name != "format" && name != "bom" {
 			filter[name] = values
 		}
 	}
@@ -157,7 +157,7 @@ func sendPage[T any](s *Server, c echo.Context, name string, f format, p page[T]
 		return s.sendJSON(c, p, byContent, cachePublic)
 	}
 	var out bytes.Buffer
-	w := newRowWriter[T](&out, f)
+	w := newRowWriter[T](c, &out, f)
 	if err := w.head(); err != nil {
 		return err
 	}
@@ -203,7 +203,7 @@ func stream[T any](c echo.Context, name string, f format, from store.Page, get f
 	h.Set("Cache-Control", cachePublic)
 	h.Set("Evensun-As-Of", strconv.FormatInt(asOf, 10))
 	c.Response().WriteHeader(http.StatusOK)
-	w := newRowWriter[T](c.Response(), f)
+	w := newRowWriter[T](c, c.Response(), f)
 	if err := w.head(); err != nil {
 		return err
 	}

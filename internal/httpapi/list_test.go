@@ -139,6 +139,9 @@ func TestListsAsCSVAndLines(t *testing.T) {
 	if got := rows[3][column("name")]; got != `a, "b"` {
 		t.Errorf("name = %q, want it as sent", got)
 	}
+	if with := s.must(200, ask{do: "GET /v1/rigs?format=csv&bom=true"}); with.text() != "\ufeff"+x.text() {
+		t.Errorf("with a byte order mark %q", with.text())
+	}
 	lines := s.must(200, ask{do: "GET /v1/rigs", header: map[string]string{"Accept": "application/x-ndjson"}})
 	list := strings.Split(strings.TrimSuffix(lines.text(), "\n"), "\n")
 	if len(list) != 3 {

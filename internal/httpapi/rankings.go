@@ -159,7 +159,7 @@ type rankingTableRow struct {
 
 func (s *Server) sendRankingTable(c echo.Context, f format, r fieldtest.Ranking) error {
 	var out bytes.Buffer
-	w := newRowWriter[rankingTableRow](&out, f)
+	w := newRowWriter[rankingTableRow](c, &out, f)
 	if err := w.head(); err != nil {
 		return err
 	}

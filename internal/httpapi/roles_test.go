@@ -114,7 +114,7 @@ func newCast(t *testing.T) cast {
 	return castOn(t, newScene(t))
 }
 
-func castOn(t *testing.T, s scene) cast {
+func castOn(t testing.TB, s scene) cast {
 	t.Helper()
 	session, reading, finding := s.doubtful()
 	keyID := s.must(201, ask{do: "POST /v1/keys", key: s.key, body: `{}`}).json("id").(string)

@@ -9,6 +9,8 @@ import (
 	"strconv"
 	"strings"
 	"time"
+
+	"github.com/labstack/echo/v4"
 )
 
 // A column of a table is a member of a JSON object, nested members joined by two
@@ -110,10 +112,11 @@ type rowWriter[T any] struct {
 	format  format
 	csv     *csv.Writer
 	columns []column
+	bom     bool
 }
 
-func newRowWriter[T any](out io.Writer, f format) *rowWriter[T] {
-	w := &rowWriter[T]{out: out, format: f}
+func newRowWriter[T any](c echo.Context, out io.Writer, f format) *rowWriter[T] {
+	w := &rowWriter[T]{out: out, format: f, bom: c.QueryParam("bom") == "true"}
 	if f == asCSV {
 		w.csv = csv.NewWriter(out)
 		w.csv.UseCRLF = true
@@ -125,6 +128,11 @@ func newRowWriter[T any](out io.Writer, f format) *rowWriter[T] {
 func (w *rowWriter[T]) head() error {
 	if w.format != asCSV {
 		return nil
+	}
+	if w.bom {
+		if _, err := io.WriteString(w.out, "\ufeff"); err != nil {
+			return err
+		}
 	}
 	names := make([]string, len(w.columns))
 	for i, col := range w.columns {
