@@ -126,8 +126,15 @@ func (s *setup) compute(r *reading, raw *fieldtest.Reading, input *limits.Readin
 	}
 	s.estimateU(r)
 	s.judgeResult(r)
+	if !(r.total.Relative() < leastKnown) || math.IsInf(r.total.Upper, 0) {
+		r.without(tooUncertain)
+	}
 	return nil
 }
+
+// leastKnown is the relative uncertainty from which a number says nothing of the panel
+// (common practice, no source).
+const leastKnown = 1
 
 // judgeResult asks whether the area could have yielded the result at all.
 func (s *setup) judgeResult(r *reading) {

@@ -38,17 +38,39 @@ type pairOf struct {
 
 func (s *setup) pair(reference, r *reading) pairOf {
 	metered := reference.origin == fieldtest.OriginMeasured && r.origin == fieldtest.OriginMeasured
-	first, second := reference.clear.POAWM2(), r.clear.POAWM2()
-	if metered {
-		first, second = reference.poaWM2, r.poaWM2
-	}
+	first, second := lightsOf(reference, r, metered)
 	in := limits.PairInput{
-		FirstWM2: first, SecondWM2: second, Measured: metered,
+		FirstWM2: lit(first), SecondWM2: lit(second), Measured: metered,
 		SkyClear:     s.condition == fieldtest.Clear,
 		MinutesApart: math.Abs(r.takenAt.Sub(reference.takenAt).Minutes()),
 	}
 	u, ok := limits.Pair(&in, &r.report)
-	return pairOf{lightRatio: second / first, u: zeroIfMissing(u), given: ok && first > 0 && second > 0}
+	return pairOf{lightRatio: lit(second) / lit(first), u: zeroIfMissing(u), given: ok && first > 0 && second > 0}
+}
+
+// lightsOf are the two lights whose change matters to a pair. In one plane they are the
+// irradiances themselves. Flat and tilted see different light of one sky: there it is
+// the sky that may have changed, told by the meters relative to the clear sky of each
+// plane, else by the sun's height.
+func lightsOf(reference, r *reading, metered bool) (first, second float64) {
+	flat := r.arrangement == fieldtest.Flat
+	switch {
+	case metered && flat:
+		return 1000 * reference.poaWM2 / reference.clear.POAWM2(), 1000 * r.poaWM2 / r.clear.POAWM2()
+	case metered:
+		return reference.poaWM2, r.poaWM2
+	case flat:
+		return reference.clear.GHIWM2, r.clear.GHIWM2
+	}
+	return reference.clear.POAWM2(), r.clear.POAWM2()
+}
+
+// lit is a light that a ratio can be taken of; without any there is nothing to compare.
+func lit(poaWM2 float64) float64 {
+	if poaWM2 > 0 {
+		return poaWM2
+	}
+	return missing
 }
 
 // relateCovered computes what a covered panel kept.
