@@ -120,7 +120,7 @@ func TestHonestSessionsPass(t *testing.T) {
 					}
 				}
 			}
-			if len(w.Sessions) < 25 || readings < 200 || readings > 400 {
+			if len(w.Sessions) < 25 || readings < 250 || readings > 400 {
 				t.Errorf("%d sessions with %d readings", len(w.Sessions), readings)
 			}
 		}
