@@ -1,0 +1,113 @@
+package normalise
+
+import (
+	"math"
+
+	"evensun/internal/budget"
+	"evensun/internal/seedrand"
+	"evensun/internal/sky"
+)
+
+// A Chain is a session whose readings are ready to be computed again and again.
+type Chain struct {
+	s        setup
+	readings []reading
+}
+
+// NewChain prepares a session.
+func NewChain(in *Input) (*Chain, error) {
+	opts := Defaults()
+	c := &Chain{s: newSetup(in, &opts)}
+	readings, err := c.s.readings(in, opts)
+	c.readings = readings
+	return c, err
+}
+
+// Point computes the power of every reading: sun, sky, temperature and translation.
+func (c *Chain) Point() float64 {
+	sum := 0.0
+	for i := range c.readings {
+		c.readings[i].reason = ""
+		c.s.start(&c.readings[i])
+		sum += c.readings[i].value
+	}
+	return sum
+}
+
+// Budget is Point with the full budget.
+func (c *Chain) Budget() float64 {
+	sum := c.Point()
+	for i := range c.readings {
+		c.s.estimateU(&c.readings[i])
+		sum += c.readings[i].total.Standard
+	}
+	return sum
+}
+
+// Standard is the first reading's uncertainty by its budget, W.
+func (c *Chain) Standard() float64 { return c.readings[0].total.Standard }
+
+type input struct {
+	member *float64
+	u      float64
+}
+
+// inputs are those of the first reading's point that its budget moves, each with its
+// own standard uncertainty; the sky's own inputs stand in sampleSky.
+func (c *Chain) inputs() []input {
+	s, r := &c.s, &c.readings[0]
+	p, row, light := &r.point, &r.tempRow, &r.sensorRow
+	list := []input{
+		{&p.gain, r.power.Rig}, {&p.flicker, r.power.Step}, {&p.flicker, r.power.Reading}, {&p.tracker, budget.TrackerHalf / sqrt3},
+		{&p.currentA, s.rig.meter.RigCurrent * p.currentA}, {&p.cableOhm, budget.CableStatedHalf * p.cableOhm / sqrt3},
+		{&p.offsetK, row.RigK}, {&p.offsetK, row.SessionK}, {&p.offsetK, row.ReadingK}, {&p.offsetK, row.ModelK}, {&p.offsetK, row.CommonK},
+		{&p.method, budget.MethodShare}, {&p.gammaPerK, budget.GammaNameplateHalf / sqrt3},
+		{&p.efficacy, budget.LowLightShare(p.effectiveWM2(), false)},
+	}
+	if p.converter != 1 {
+		list = append(list, input{&p.converter, budget.ConverterHalf / sqrt3}, input{&p.selfW, budget.ConverterSelfW})
+	}
+	if isGiven(p.fixedC) {
+		list = append(list, input{&p.backStepK, row.BackToCellHalfK / sqrt3}, input{&p.backStepK, row.BackToCellNormalK})
+	} else {
+		list = append(list, input{&p.airC, budget.AirK}, input{&p.windMS, budget.WindMeasuredMS})
+	}
+	if r.metered() {
+		return append(list, input{&p.light, light.Rig}, input{&p.light, light.Spectrum}, input{&p.light, light.Reading}, input{&p.light, s.planeShare(r)})
+	}
+	clear := budget.ClearSkyOf(string(s.condition), false, false)
+	aoi := r.plane.IncidenceDeg(&r.sun)
+	return append(list, input{&p.light, clear.Model}, input{&p.light, clear.Sky}, input{&p.light, budget.PlaneShare(r.beamShare, aoi, s.placeDeg)},
+		input{&p.optics, budget.IncidenceShare(r.modifier.Beam)}, input{&p.optics, budget.SpectrumShare(r.sun.AirMass)})
+}
+
+// Sample returns the standard deviation of the first reading's power when all its
+// inputs scatter together, normally, by their standard uncertainties.
+func (c *Chain) Sample(draws int, seed uint64) float64 {
+	r, list, chance := &c.readings[0], c.inputs(), seedrand.New(seed)
+	estimate := r.point
+	var mean, squares float64
+	for n := range draws {
+		r.point = estimate
+		for _, in := range list {
+			*in.member += in.u * chance.Normal()
+		}
+		x := c.sampleSky(r, chance)
+		step := x - mean
+		mean += step / float64(n+1)
+		squares += step * (x - mean)
+	}
+	r.point = estimate
+	return math.Sqrt(squares / float64(draws-1))
+}
+
+func (c *Chain) sampleSky(r *reading, chance *seedrand.Stream) float64 {
+	if r.metered() {
+		return r.point.stcW()
+	}
+	row, scene := budget.ClearSkyOf(string(c.s.condition), false, false), r.scene
+	scene.LinkeTurbidity += (c.s.turbidity.High - c.s.turbidity.Low) / 2 / sqrt3 * chance.Normal()
+	scene.GroundAlbedo = math.Max(0, scene.GroundAlbedo+c.s.albedoHalf/sqrt3*chance.Normal())
+	scene.Plane = sky.NewPlane(scene.Plane.TiltDeg+row.TiltDeg*chance.Normal(), scene.Plane.AzimuthDeg+row.AzimuthDeg*chance.Normal(), sky.CleanGlass)
+	return c.s.stcUnder(r, &scene)
+}
