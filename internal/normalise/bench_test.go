@@ -64,3 +64,37 @@ func BenchmarkSession(b *testing.B) {
 		})
 	}
 }
+
+// BenchmarkChain reports what the chain's parts cost a reading: the point alone, with
+// its budget, and the whole session with limits; and how many a core does in a second.
+func BenchmarkChain(b *testing.B) {
+	const n = 50
+	for _, metered := range []bool{true, false} {
+		in := benchSession(b, n, metered)
+		chain, err := normalise.NewChain(in)
+		if err != nil {
+			b.Fatal(err)
+		}
+		name := map[bool]string{true: "metered", false: "clear_sky"}[metered]
+		for _, c := range []struct {
+			name string
+			run  func() error
+		}{
+			{"point", func() error { chain.Point(); return nil }},
+			{"budget", func() error { chain.Budget(); return nil }},
+			{"session", func() error { _, err := normalise.Session(in, normalise.Defaults()); return err }},
+		} {
+			b.Run(name+"/"+c.name, func(b *testing.B) {
+				b.ReportAllocs()
+				for b.Loop() {
+					if err := c.run(); err != nil {
+						b.Fatal(err)
+					}
+				}
+				seconds := b.Elapsed().Seconds() / float64(b.N*n)
+				b.ReportMetric(1e9*seconds, "ns/reading")
+				b.ReportMetric(1/seconds, "readings/s")
+			})
+		}
+	}
+}

@@ -218,11 +218,12 @@ func (s *setup) altitudePart(r *reading) {
 // standard uncertainties in a copy of the scene.
 func (s *setup) moveSky(r *reading, name string, scope budget.Scope, dof float64, change func(sc *sky.Scene, k float64)) {
 	poa, front := r.point.poaWM2, r.point.frontWM2
-	up, down := r.scene, r.scene
-	change(&up, 1)
-	change(&down, -1)
-	high := s.stcUnder(r, &up)
-	low := s.stcUnder(r, &down)
+	s.moved = r.scene
+	change(&s.moved, 1)
+	high := s.stcUnder(r, &s.moved)
+	s.moved = r.scene
+	change(&s.moved, -1)
+	low := s.stcUnder(r, &s.moved)
 	r.point.poaWM2, r.point.frontWM2 = poa, front
 	r.budget.Add(name, scope, budget.Half(high, low), dof)
 }

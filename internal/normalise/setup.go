@@ -34,6 +34,7 @@ type setup struct {
 	albedoHalf float64
 	altitudeU  float64 // standard uncertainty of the altitude in m, 0 where given
 
+	moved   sky.Scene           // the scene of a reading with one input moved; reused
 	weather limits.WeatherInput // of the session, slips of the unit set right
 	shared  limits.Report       // about what its readings share
 
