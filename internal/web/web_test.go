@@ -1,0 +1,95 @@
+package web_test
+
+import (
+	"context"
+	"net/http"
+	"net/http/httptest"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/labstack/echo/v4"
+
+	"evensun/internal/fieldtest"
+	"evensun/internal/web"
+)
+
+// one serves the same ranking for every measure.
+type one struct{ list fieldtest.Ranking }
+
+func (o one) Ranking(_ context.Context, measure, _ string) (fieldtest.Ranking, error) {
+	r := o.list
+	r.Measure = measure
+	return r, nil
+}
+
+func page(t *testing.T, r fieldtest.Ranking, path string) *httptest.ResponseRecorder {
+	t.Helper()
+	site, err := web.New(one{r})
+	if err != nil {
+		t.Fatal(err)
+	}
+	e := echo.New()
+	site.Mount(e)
+	rec := httptest.NewRecorder()
+	e.ServeHTTP(rec, httptest.NewRequest(http.MethodGet, path, nil))
+	if rec.Code != http.StatusOK {
+		t.Fatalf("GET %s = %d %s", path, rec.Code, rec.Body)
+	}
+	return rec
+}
+
+func ranking() fieldtest.Ranking {
+	return fieldtest.Ranking{
+		Unit: "1", ComputedThrough: 41, ComputedAt: time.Date(2026, 6, 14, 12, 0, 0, 0, time.UTC),
+		Model: &fieldtest.RankingModel{Readings: 58, Sessions: 22, Testers: 9},
+		Entries: []fieldtest.Entry{
+			{PanelModel: "tarn-fold-200", Rank: 1, RankLo: 1, RankHi: 2, TieGroup: "a", Estimate: 0.913, EstimateLo: 0.891, EstimateHi: 0.935, Sentence: "Rank 1, could be 1 to 2: so it says."},
+			{PanelModel: `<script>"x"</script>`, Rank: 2, RankLo: 1, RankHi: 2, TieGroup: "a", Estimate: 0.9, EstimateLo: 0.88, EstimateHi: 0.92, Sentence: "Rank 2, could be 1 to 2: so it says."},
+		},
+		Unranked: []fieldtest.Unranked{{PanelModel: "quill-leaf-60", Reason: "one_tester_only", Needs: "a session by another tester"}},
+	}
+}
+
+func TestRankingPage(t *testing.T) {
+	t.Parallel()
+	body := page(t, ranking(), "/").Body.String()
+	for _, want := range []string{
+		"91.3", "89.1 to 93.5", "1 (1 to 2)", "Rank 1, could be 1 to 2", "/v1/panel-models/tarn-fold-200/results", "format=csv", `href="/docs"`,
+		"one tester only", "<svg", "9 testers",
+	} {
+		if !strings.Contains(body, want) {
+			t.Errorf("the page lacks %q", want)
+		}
+	}
+	if strings.Contains(body, "<script") {
+		t.Error("a slug with markup reached the page as markup")
+	}
+}
+
+// TestNothingFromElsewhere looks for requests that a browser would make by itself.
+func TestNothingFromElsewhere(t *testing.T) {
+	t.Parallel()
+	rec := page(t, ranking(), "/rankings/stc-power")
+	loads := regexp.MustCompile(`(?i)(src|<link[^>]+href)="([^"]*)"`)
+	for _, m := range loads.FindAllStringSubmatch(rec.Body.String(), -1) {
+		if !strings.HasPrefix(m[2], "/assets/") {
+			t.Errorf("the page loads %s", m[2])
+		}
+	}
+	if strings.Contains(rec.Body.String(), "style=") {
+		t.Error("a style attribute would be blocked by the policy")
+	}
+	if got := rec.Header().Get("Content-Security-Policy"); !strings.HasPrefix(got, "default-src 'none'") {
+		t.Errorf("policy %q", got)
+	}
+}
+
+func TestEmptyRanking(t *testing.T) {
+	t.Parallel()
+	body := page(t, fieldtest.Ranking{Unit: "W", Headline: "Nothing has been measured yet."}, "/").Body.String()
+	if !strings.Contains(body, "Nothing has been measured yet.") || strings.Contains(body, "<svg") {
+		t.Error("an empty ranking must say so and show no plot")
+	}
+}
