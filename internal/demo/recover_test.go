@@ -2,11 +2,13 @@ package demo_test
 
 import (
 	"encoding/binary"
+	"slices"
 	"testing"
 	"time"
 
 	"github.com/google/uuid"
 
+	"evensun/internal/audit"
 	"evensun/internal/demo"
 	"evensun/internal/fieldtest"
 	"evensun/internal/ranking"
@@ -20,32 +22,52 @@ func numbered(kind byte, n int) uuid.UUID {
 	return id
 }
 
-// honest returns the readings of all honest sessions, normalised.
-func honest(t *testing.T, w *demo.Weekend, now time.Time) []ranking.Observation {
+// observed returns the readings of the sessions that are asked for, normalised, and what
+// their meters showed. Readings with a hold are held.
+func observed(t *testing.T, w *demo.Weekend, now time.Time, want func(*demo.Submission) bool) ([]ranking.Observation, []audit.Raw) {
 	t.Helper()
 	var out []ranking.Observation
+	var shown []audit.Raw
 	for i := range w.Sessions {
 		s := &w.Sessions[i]
-		if s.Mistake != "" {
+		if !want(s) {
 			continue
 		}
 		judged, x := judge(t, w, s, now)
 		for j, r := range judged.Readings {
 			raw := &x.Readings[j]
-			out = append(out, ranking.Observation{
+			state := fieldtest.Counted
+			if holds(judged.Session) || holds(r.Findings) {
+				state = fieldtest.Held
+			}
+			o := ranking.Observation{
 				ReadingID: numbered('r', len(out)), SessionID: numbered('s', i), Revision: 1, TesterID: numbered('t', s.Tester),
 				RigID: numbered('g', s.Rig), RigRevision: 1, RigKind: x.Rig.Kind, Panel: raw.Panel.Model, Specimen: raw.Panel.Specimen, Label: raw.Label,
 				TakenAt: *raw.TakenAt, LatitudeDeg: x.Site.LatitudeDeg, LongitudeDeg: x.Site.LongitudeDeg, Arrangement: raw.Arrangement,
-				State: fieldtest.Counted, Result: r.Result,
+				State: state, Result: r.Result,
+			}
+			out = append(out, o)
+			shown = append(shown, audit.Raw{
+				ReadingID: o.ReadingID, SessionID: o.SessionID, TesterID: o.TesterID, Label: o.Label, TakenAt: o.TakenAt,
+				VoltageV: raw.VoltageV, CurrentA: raw.CurrentA, PowerW: raw.PowerW, Resolution: x.Rig.Resolution,
 			})
 		}
 	}
-	return out
+	return out, shown
 }
 
-func inputs(t *testing.T, w *demo.Weekend, now time.Time) ranking.Inputs {
+func holds(findings []fieldtest.Finding) bool {
+	return slices.ContainsFunc(findings, func(f fieldtest.Finding) bool { return f.Severity == fieldtest.Hold })
+}
+
+func honest(s *demo.Submission) bool { return s.Mistake == "" }
+
+func all(*demo.Submission) bool { return true }
+
+func inputs(t *testing.T, w *demo.Weekend, now time.Time, want func(*demo.Submission) bool) (ranking.Inputs, []audit.Raw) {
 	t.Helper()
-	in := ranking.Inputs{Observations: honest(t, w, now), At: now, Rules: ranking.DefaultRules()}
+	observations, shown := observed(t, w, now, want)
+	in := ranking.Inputs{Observations: observations, At: now, Rules: ranking.DefaultRules()}
 	for i := range w.PanelModels {
 		m := &w.PanelModels[i]
 		in.Panels = append(in.Panels, ranking.Panel{
@@ -53,7 +75,7 @@ func inputs(t *testing.T, w *demo.Weekend, now time.Time) ranking.Inputs {
 			PanelAreaM2: m.Size.PanelAreaM2, Prices: w.Prices[m.Slug],
 		})
 	}
-	return in
+	return in, shown
 }
 
 // TestTruthIsFound ranks the honest sessions of several weekends and counts how many
@@ -64,7 +86,8 @@ func TestTruthIsFound(t *testing.T) {
 	last := dates()[1]
 	for seed := range uint64(5) {
 		w := demo.NewWeekend(seed, last)
-		list, err := ranking.ComputeOne(t.Context(), inputs(t, &w, last), ranking.List{Measure: fieldtest.ShareOfRating})
+		in, _ := inputs(t, &w, last, honest)
+		list, err := ranking.ComputeOne(t.Context(), in, ranking.List{Measure: fieldtest.ShareOfRating})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -94,7 +117,7 @@ func TestEveryMeasureHasRanks(t *testing.T) {
 	t.Parallel()
 	last := dates()[3]
 	w := demo.NewWeekend(1, last)
-	in := inputs(t, &w, last)
+	in, _ := inputs(t, &w, last, honest)
 	out, err := ranking.Compute(t.Context(), in, nil)
 	if err != nil || len(out.Failed) > 0 {
 		t.Fatalf("compute: %v, failed %v", err, out.Failed)
