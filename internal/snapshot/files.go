@@ -168,7 +168,7 @@ func encodeFits(ctx context.Context, out *ranking.Output) ([]byte, error) {
 		one := fitted{Dataset: f.Name, Seed: strconv.FormatUint(f.Seed, 10), Variances: map[string]float64{}, Panels: []fittedPanel{},
 			Converged: f.Fit.Converged, Iterations: f.Fit.Iterations}
 		for t, v := range f.Fit.Theta {
-			one.Variances[compare.Term(t).String()] = round(v)
+			one.Variances[compare.Term(t).String()] = Rounded(v)
 		}
 		for p, slug := range f.Panels {
 			one.Panels = append(one.Panels, fittedPanel{slug, finite(f.Fit.Mu[p]), finite(se[p])})

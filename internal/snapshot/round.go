@@ -10,9 +10,9 @@ import (
 // digits is how many significant digits computed numbers keep.
 const digits = 12
 
-// round returns x with twelve significant digits, correctly rounded in decimal. What is
-// not finite is left as it is.
-func round(x float64) float64 {
+// Rounded returns x as snapshots hold computed numbers: with twelve significant
+// digits, correctly rounded in decimal. What is not finite is left as it is.
+func Rounded(x float64) float64 {
 	if math.IsNaN(x) || math.IsInf(x, 0) {
 		return x
 	}
@@ -26,7 +26,7 @@ func round(x float64) float64 {
 func roundAll(list ...*float64) {
 	for _, x := range list {
 		if x != nil {
-			*x = round(*x)
+			*x = Rounded(*x)
 		}
 	}
 }
@@ -36,7 +36,7 @@ func roundedCopy(x *float64) *float64 {
 	if x == nil {
 		return nil
 	}
-	r := round(*x)
+	r := Rounded(*x)
 	return &r
 }
 
@@ -86,7 +86,7 @@ func roundEntry(e *fieldtest.Entry) {
 	e.PredictionLo, e.PredictionHi = roundedCopy(e.PredictionLo), roundedCopy(e.PredictionHi)
 	if e.MaxShift != nil {
 		s := *e.MaxShift
-		s.Relative = round(s.Relative)
+		s.Relative = Rounded(s.Relative)
 		e.MaxShift = &s
 	}
 }
