@@ -62,8 +62,10 @@ func TestDesignExample(t *testing.T) {
 	near(t, "reading", got.Parts.Reading, 0.0162, 0.0001)
 	near(t, "session", got.Parts.Session, 0.0049, 0.0001)
 	near(t, "rig", got.Parts.Rig, 0.0322, 0.0001)
-	near(t, "model", got.Parts.Model, 0.0084, 0.0001)
-	near(t, "common", got.Parts.Common, 0.0052, 0.0002)
+	// gamma 0.0005/sqrt3 * 27.68 = 0.799 % and e(G) 0.03 ln(1000/912) = 0.276 %
+	near(t, "model", got.Parts.Model, 0.008455, 0.00001)
+	// back to cell 2/sqrt3 * 0.3501 % = 0.404 % and translation 0.3 %
+	near(t, "common", got.Parts.Common, 0.005033, 0.00001)
 	near(t, "u", got.StcPowerUW, 7.1, 0.02)
 	if len(out.Readings[0].Findings) != 0 {
 		t.Errorf("the example is doubted: %+v", out.Readings[0].Findings)

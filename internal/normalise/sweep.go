@@ -13,15 +13,14 @@ import (
 
 // sweepFacts is what a current-voltage curve says of itself.
 type sweepFacts struct {
-	given                 bool
-	raw                   *fieldtest.Sweep
-	vocV, iscA            float64
-	vmpV, impA, pmpW      float64
-	uPmpW                 float64
-	seriesOhm             float64
-	reachesShort, atOpen  bool
-	translated            stc.Point // maximum of the curve at standard test conditions
-	translatedIsc, transV float64
+	given                bool
+	raw                  *fieldtest.Sweep
+	vocV, iscA           float64
+	vmpV, impA, pmpW     float64
+	uPmpW                float64
+	seriesOhm            float64
+	reachesShort, atOpen bool
+	translated           stc.Point // maximum of the curve at standard test conditions
 }
 
 // readSweep extracts what a sweep says of itself; one that cannot be read keeps its raw
