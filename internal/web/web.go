@@ -3,6 +3,7 @@ package web
 import (
 	"bytes"
 	"context"
+	"crypto/sha256"
 	"embed"
 	"errors"
 	"fmt"
@@ -36,15 +37,26 @@ type Site struct {
 
 // New returns the pages over a source of rankings.
 func New(rankings Rankings) (*Site, error) {
-	pages, err := template.New("").ParseFS(pageFiles, "pages/*.html")
-	if err != nil {
-		return nil, fmt.Errorf("read the pages: %w", err)
-	}
 	assets, err := fs.Sub(assetFiles, "assets")
 	if err != nil {
 		return nil, fmt.Errorf("read the assets: %w", err)
 	}
+	functions := template.FuncMap{"asset": func(name string) (string, error) { return versioned(assets, name) }}
+	pages, err := template.New("").Funcs(functions).ParseFS(pageFiles, "pages/*.html")
+	if err != nil {
+		return nil, fmt.Errorf("read the pages: %w", err)
+	}
 	return &Site{rankings, pages, assets}, nil
+}
+
+// versioned is the path of an asset with a mark of its content, so that browsers may keep
+// it for ever and still see a new one.
+func versioned(assets fs.FS, name string) (string, error) {
+	raw, err := fs.ReadFile(assets, name)
+	if err != nil {
+		return "", err
+	}
+	return fmt.Sprintf("/assets/%s?v=%x", name, sha256.Sum256(raw))[:len("/assets/?v=")+len(name)+12], nil
 }
 
 // Mount adds the pages to a server.
@@ -97,6 +109,6 @@ func (s *Site) asset(c echo.Context) error {
 		return err
 	}
 	defer file.Close()
-	c.Response().Header().Set("Cache-Control", "public, max-age=3600")
+	c.Response().Header().Set("Cache-Control", "public, max-age=31536000, immutable")
 	return c.Stream(http.StatusOK, "text/css; charset=utf-8", file)
 }
