@@ -329,19 +329,6 @@ func (s *Server) ComparePanels(c echo.Context, params ComparePanelsParams) error
 	return s.sendJSON(c, r, byContent, cachePublic)
 }
 
-// Suggest answers GET /v1/suggestions.
-func (s *Server) Suggest(c echo.Context, params SuggestParams) error {
-	if s.cfg.Suggest == nil {
-		return &fieldtest.Refusal{Kind: fieldtest.Overloaded, Detail: "Suggestions are not computed here at the moment."}
-	}
-	r, err := s.cfg.Suggest.Suggest(c.Request().Context(), params.Lat, params.Lon, wordsOf(params.Models))
-	if err != nil {
-		return err
-	}
-	r.Items, r.GoodHours = orEmpty(r.Items), orEmpty(r.GoodHours)
-	return s.sendJSON(c, r, byContent, cachePublic)
-}
-
 // published tells a panel's places from the published rankings.
 type published struct{ store Store }
 

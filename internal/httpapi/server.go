@@ -29,7 +29,7 @@ type Config struct {
 	Intake  Intake
 	Compare Comparer  // nil: comparisons answer overloaded
 	Results Resulter  // nil: places from the published rankings, without contributions
-	Suggest Suggester // nil: suggestions answer overloaded
+	Suggest Suggester // nil: pairs that the published ranking cannot tell apart
 	Refit   Refitter  // nil: filtered rankings are refused
 
 	Now    func() time.Time // the clock

@@ -1,0 +1,76 @@
+package httpapi_test
+
+import (
+	"encoding/json"
+	"fmt"
+	"strings"
+	"testing"
+	"time"
+
+	"evensun/internal/httpapi"
+)
+
+func TestSuggestions(t *testing.T) {
+	t.Parallel()
+	s := newScene(t)
+	for _, slug := range []string{"halden-120", "ostra-60"} {
+		s.must(201, ask{do: "POST /v1/panel-models", key: s.key, body: strings.Replace(panelBody, "tarn-fold-200", slug, 1)})
+	}
+	s.publish("stc-power", "", 3) // tarn-fold-200 and halden-120, unconnected
+	x := s.must(200, ask{do: "GET /v1/suggestions?lat=38.5&lon=-106&models=tarn-fold-200,halden-120,ostra-60"})
+	conforms(t, "Suggestions", x.response.Body.Bytes())
+	var got httpapi.Suggestions
+	if err := json.Unmarshal(x.response.Body.Bytes(), &got); err != nil {
+		t.Fatal(err)
+	}
+	var pairs []string
+	for _, p := range got.Items {
+		pairs = append(pairs, p.A+" "+p.B)
+	}
+	want := "tarn-fold-200 halden-120, tarn-fold-200 ostra-60, halden-120 ostra-60"
+	if strings.Join(pairs, ", ") != want {
+		t.Errorf("suggested %v, want %s", pairs, want)
+	}
+	if !strings.Contains(got.Items[0].Reason, "connects") || !strings.Contains(got.Items[1].Reason, "a first session") {
+		t.Errorf("reasons %q and %q", got.Items[0].Reason, got.Items[1].Reason)
+	}
+	if one := s.must(200, ask{do: "GET /v1/suggestions?lat=38.5&lon=-106&models=ostra-60"}); fmt.Sprint(one.json("items")) != "[]" {
+		t.Errorf("one panel alone = %s", one.text())
+	}
+	refused(t, s.bench, bad{"unknown panel", ask{do: "GET /v1/suggestions?lat=1&lon=1&models=nobody"}, 404, "not_found", "", ""})
+	refused(t, s.bench, bad{"no place", ask{do: "GET /v1/suggestions?lat=91&lon=1"}, 400, "invalid_parameter", "", "out_of_range"})
+}
+
+// The windows lie in the 24 h ahead; a winter pole has none, a summer pole nearly all.
+func TestGoodHours(t *testing.T) {
+	t.Parallel()
+	b := newBench(t) // 1 January, noon UTC
+	hours := func(lat, lon string) time.Duration {
+		var got httpapi.Suggestions
+		x := b.must(200, ask{do: "GET /v1/suggestions?lat=" + lat + "&lon=" + lon})
+		if err := json.Unmarshal(x.response.Body.Bytes(), &got); err != nil {
+			t.Fatal(err)
+		}
+		var sum time.Duration
+		for _, w := range got.GoodHours {
+			if w.From.Before(at) || w.To.After(at.Add(24*time.Hour)) || !w.To.After(w.From) {
+				t.Errorf("at %s,%s a window %v to %v", lat, lon, w.From, w.To)
+			}
+			sum += w.To.Sub(w.From)
+		}
+		return sum
+	}
+	if got := hours("80", "0"); got != 0 {
+		t.Errorf("in the polar night %v", got)
+	}
+	if got := hours("-89.9", "0"); got < 23*time.Hour {
+		t.Errorf("at the summer pole, sun at 23 degrees, %v", got)
+	}
+	if got := hours("0", "0"); got < 8*time.Hour || got > 11*time.Hour {
+		t.Errorf("at the equator %v, want the 9 hours or so above 20 degrees", got)
+	}
+	west, east := hours("0", "-90"), hours("0", "90")
+	if d := west - east; d < -5*time.Minute || d > 5*time.Minute {
+		t.Errorf("west of noon %v, east of it %v, want the same", west, east)
+	}
+}
