@@ -4,6 +4,8 @@ import (
 	"bufio"
 	"bytes"
 	"context"
+	"encoding/json"
+	"flag"
 	"io"
 	"os"
 	"os/exec"
@@ -11,7 +13,9 @@ import (
 	"regexp"
 	"strings"
 	"testing"
+	"time"
 
+	"evensun/internal/demo"
 	"evensun/internal/storetest"
 )
 
@@ -166,4 +170,36 @@ func tourCommands(t *testing.T, readme string) []string {
 		}
 	}
 	return commands
+}
+
+var update = flag.Bool("update", false, "rewrite the files of the tour")
+
+// TestTourFiles holds the files that the README submits to the demonstration they belong
+// to.
+func TestTourFiles(t *testing.T) {
+	last := time.Date(2026, 6, 20, 0, 0, 0, 0, time.UTC)
+	for name, make := range map[string]func(time.Time) ([]byte, error){"session.json": demo.ReadmeSession, "impossible.json": demo.ReadmeRefused} {
+		raw, err := make(last)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var want bytes.Buffer
+		if err := json.Indent(&want, raw, "", " "); err != nil {
+			t.Fatal(err)
+		}
+		want.WriteByte('\n')
+		path := filepath.Join("..", "..", "testdata", "tour", name)
+		if *update {
+			if err := os.WriteFile(path, want.Bytes(), 0o644); err != nil {
+				t.Fatal(err)
+			}
+		}
+		got, err := os.ReadFile(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !bytes.Equal(got, want.Bytes()) {
+			t.Errorf("%s is not what package demo makes; run with -update", path)
+		}
+	}
 }

@@ -26,7 +26,20 @@ func readme(last time.Time) fieldtest.Session {
 	p := plan{rig: mirelleInline, site: ambersend, fromNoonMin: -30, sky: clear, sensor: cell, panels: []int{tarn200, calbrae140}, note: "first try"}
 	x := newScene(w, len(plans()), &p).session()
 	x.ClientRef = "first-try"
+	describe(&x, w)
 	x.Rig.Rig = w.rigs[p.rig].Rig
 	x.Rig.Name = "my inline meter"
 	return x
+}
+
+// describe gives the nameplates with the panels, so that the session can be checked
+// where no server knows them.
+func describe(x *fieldtest.Session, w *world) {
+	for i := range x.Readings {
+		for k := range w.panels {
+			if p := &w.panels[k].PanelModel; p.Slug == x.Readings[i].Panel.Model {
+				x.Readings[i].Panel.Nameplate, x.Readings[i].Panel.Construction, x.Readings[i].Panel.Size = &p.Nameplate, &p.Construction, &p.Size
+			}
+		}
+	}
 }
