@@ -18,18 +18,17 @@ const Version = "1"
 // A Fitted is a dataset with its fit and what is counted per panel.
 type Fitted struct {
 	*Dataset
-	Fit         *compare.Fit
-	ModelVar    []float64 // per panel: u_model^2, added once after the fit
-	CommonVar   []float64 // per panel: u_common^2, for absolute figures only
-	Component   []int
-	ByTester    []int                  // component by shared testers
-	Slopes      []Slope                // per panel, of the power measures; nil: none
-	Shifts      []compare.Shift        // per panel: the tester on whom it depends most
-	Scatter     *compare.Heterogeneity // against the known variances; nil where they say nothing
-	counts      []counts
-	anchored    []bool // per tester
-	information []float64
-	OneTester   bool
+	Fit       *compare.Fit
+	ModelVar  []float64 // per panel: u_model^2, added once after the fit
+	CommonVar []float64 // per panel: u_common^2, for absolute figures only
+	Component []int
+	ByTester  []int                  // component by shared testers
+	Slopes    []Slope                // per panel, of the power measures; nil: none
+	Shifts    []compare.Shift        // per panel: the tester on whom it depends most
+	Scatter   *compare.Heterogeneity // against the known variances; nil where they say nothing
+	counts    []counts
+	anchored  []bool // per tester
+	OneTester bool
 }
 
 // counts are what a panel's estimate rests on.
