@@ -279,6 +279,7 @@ func TestSendingAgainIsHarmless(t *testing.T) {
 	if byRef.json("id") != first.json("id") || byContent.json("id") != first.json("id") {
 		t.Errorf("known by reference %v, by content %v, want %v", byRef.json("id"), byContent.json("id"), first.json("id"))
 	}
+	conforms(t, "Receipt", byRef.response.Body.Bytes())
 	refused(t, s.bench, bad{"a reference with other content", ask{do: "POST /v1/sessions", key: s.key, body: s.session(`"power_w": 152`, `"power_w": 151`)}, 409, "name_taken", "", ""})
 	_, other := s.bench.tester("South Roof")
 	rig := s.must(201, ask{do: "POST /v1/rigs", key: other, body: rigBody, header: key}) // another tester's key is another key
