@@ -699,6 +699,27 @@ func (e SubmitSessionParamsMethod) Valid() bool {
 	}
 }
 
+// Defines values for ListSnapshotsParamsFormat.
+const (
+	ListSnapshotsParamsFormatCsv   ListSnapshotsParamsFormat = "csv"
+	ListSnapshotsParamsFormatJSON  ListSnapshotsParamsFormat = "json"
+	ListSnapshotsParamsFormatJsonl ListSnapshotsParamsFormat = "jsonl"
+)
+
+// Valid indicates whether the value is a known member of the ListSnapshotsParamsFormat enum.
+func (e ListSnapshotsParamsFormat) Valid() bool {
+	switch e {
+	case ListSnapshotsParamsFormatCsv:
+		return true
+	case ListSnapshotsParamsFormatJSON:
+		return true
+	case ListSnapshotsParamsFormatJsonl:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ListTestersParamsFormat.
 const (
 	ListTestersParamsFormatCsv   ListTestersParamsFormat = "csv"
@@ -1319,6 +1340,147 @@ type Sky = fieldtest.Sky
 // Slug Short name in a URL, lower case: `tarn-fold-200`.
 type Slug = string
 
+// SnapshotManifest What a snapshot holds, how it was computed, and how to cite it.
+type SnapshotManifest struct {
+	// Citation How to cite it; add the measure and the day of retrieval.
+	Citation struct {
+		// Bibtex BibTeX.
+		Bibtex *string `json:"bibtex,omitempty"`
+
+		// Cff Citation File Format.
+		Cff *string `json:"cff,omitempty"`
+
+		// Text In a text.
+		Text *string `json:"text,omitempty"`
+	} `json:"citation"`
+
+	// ComputedThrough Ledger sequence that the inputs cover.
+	ComputedThrough int64 `json:"computed_through"`
+
+	// Contributors Names of the testers whose readings it holds.
+	Contributors []string `json:"contributors"`
+
+	// Counts How much it holds.
+	Counts map[string]int `json:"counts"`
+
+	// CreatedAt When it was computed.
+	CreatedAt time.Time `json:"created_at"`
+
+	// Datasets Each fit, with the seed of its drawn numbers.
+	Datasets []map[string]interface{} `json:"datasets"`
+
+	// Failed What could not be ranked and why.
+	Failed []map[string]interface{} `json:"failed"`
+
+	// Files The files.
+	Files []struct {
+		// MediaType Its type.
+		MediaType string `json:"media_type"`
+
+		// Name Name in the address.
+		Name string `json:"name"`
+
+		// Sha256 Of its bytes.
+		Sha256 string `json:"sha256"`
+
+		// Size Bytes.
+		Size int64 `json:"size"`
+	} `json:"files"`
+
+	// Format Version of manifest and files.
+	Format string `json:"format"`
+
+	// LedgerHead The ledger's row of that sequence.
+	LedgerHead struct {
+		// At Its time.
+		At *time.Time `json:"at,omitempty"`
+
+		// Hash Its hash.
+		Hash *string `json:"hash,omitempty"`
+
+		// Sequence Its number.
+		Sequence *int64 `json:"sequence,omitempty"`
+	} `json:"ledger_head"`
+
+	// Licence SPDX name.
+	Licence string `json:"licence"`
+
+	// LicenceURL Text of the licence.
+	LicenceURL string `json:"licence_url"`
+
+	// Methods Versions of what made rankings of submissions.
+	Methods struct {
+		// Contract Of this interface.
+		Contract *string `json:"contract,omitempty"`
+
+		// Normalise Of rules, models and translation.
+		Normalise *string `json:"normalise,omitempty"`
+
+		// Ranking Of the statistics.
+		Ranking *string `json:"ranking,omitempty"`
+	} `json:"methods"`
+
+	// Name As `2026-w48`.
+	Name string `json:"name"`
+
+	// Program What computed it: equal programs give equal bytes.
+	Program struct {
+		// Go Version of the compiler.
+		Go *string `json:"go,omitempty"`
+
+		// Goarch Kind of machine.
+		Goarch *string `json:"goarch,omitempty"`
+
+		// Modified Whether the source was changed after that revision.
+		Modified *bool `json:"modified,omitempty"`
+
+		// Module Version of the service.
+		Module *string `json:"module,omitempty"`
+
+		// Revision Of the source; empty: unknown.
+		Revision *string `json:"revision,omitempty"`
+	} `json:"program"`
+
+	// Rules Conditions of a rank.
+	Rules map[string]interface{} `json:"rules"`
+
+	// SnapshotSha256 SHA-256 of the canonical JSON of this document without this member.
+	SnapshotSha256 string `json:"snapshot_sha256"`
+}
+
+// SnapshotName Week of the snapshot, as `2026-w48`, and `-2`, `-3` for further ones.
+type SnapshotName = string
+
+// SnapshotPage A page.
+type SnapshotPage struct {
+	// AsOf Ledger sequence that all pages show.
+	AsOf int64 `json:"as_of"`
+
+	// Items Snapshots.
+	Items []SnapshotSummary `json:"items"`
+
+	// Next The next page, null on the last.
+	Next *string `json:"next"`
+}
+
+// SnapshotSummary A snapshot in a list.
+type SnapshotSummary struct {
+	// CreatedAt When it was computed.
+	CreatedAt time.Time `json:"created_at"`
+
+	// Href Where it is.
+	Href string `json:"href"`
+
+	// Name As `2026-w48`.
+	Name string `json:"name"`
+
+	// Sequence Ledger sequence of its publication.
+	Sequence int64 `json:"sequence"`
+
+	// SnapshotSha256 Hash of its manifest.
+	SnapshotSha256 string `json:"snapshot_sha256"`
+}
+
 // Step One step of a derivation.
 type Step = fieldtest.Step
 
@@ -1552,6 +1714,9 @@ type RigID = openapi_types.UUID
 
 // SessionID defines model for session_id.
 type SessionID = openapi_types.UUID
+
+// Snapshot Week of the snapshot, as `2026-w48`, and `-2`, `-3` for further ones.
+type Snapshot = SnapshotName
 
 // TesterID defines model for tester_id.
 type TesterID = openapi_types.UUID
@@ -1807,6 +1972,9 @@ type GetRankingParams struct {
 	// MinTesters Leaves out entries with fewer testers.
 	MinTesters *int `form:"min_testers,omitempty" json:"min_testers,omitempty"`
 
+	// Snapshot The ranking of this snapshot, for ever the same; not with a refit or `at_least`.
+	Snapshot *SnapshotName `form:"snapshot,omitempty" json:"snapshot,omitempty"`
+
 	// AtLeast Only a ranking that covers this ledger sequence; 503 `not_yet_included` else.
 	AtLeast *AtLeast `form:"at_least,omitempty" json:"at_least,omitempty"`
 
@@ -2001,6 +2169,39 @@ type WithdrawSessionParams struct {
 
 	// IdempotencyKey Your own name for this request, kept 7 days: sent again, it returns the first answer.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ListSnapshotsParams defines parameters for ListSnapshots.
+type ListSnapshotsParams struct {
+	// PageSize Items on a page, 50 by default.
+	PageSize *PageSize `form:"page_size,omitempty" json:"page_size,omitempty"`
+
+	// Cursor From a `next` link; not to be made or changed.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// Format Wins over `Accept`.
+	Format *ListSnapshotsParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// ListSnapshotsParamsFormat defines parameters for ListSnapshots.
+type ListSnapshotsParamsFormat string
+
+// CreateSnapshotParams defines parameters for CreateSnapshot.
+type CreateSnapshotParams struct {
+	// IdempotencyKey Your own name for this request, kept 7 days: sent again, it returns the first answer.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// GetSnapshotParams defines parameters for GetSnapshot.
+type GetSnapshotParams struct {
+	// IfNoneMatch ETag that you have; 304 if it is current.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// GetSnapshotFileParams defines parameters for GetSnapshotFile.
+type GetSnapshotFileParams struct {
+	// IfNoneMatch ETag that you have; 304 if it is current.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
 // SuggestParams defines parameters for Suggest.
@@ -2203,6 +2404,18 @@ type ServerInterface interface {
 	// WithdrawSession Take a session out of the rankings
 	// (POST /v1/sessions/{session_id}/withdrawals)
 	WithdrawSession(ctx echo.Context, sessionID SessionID, params WithdrawSessionParams) error
+	// ListSnapshots List snapshots
+	// (GET /v1/snapshots)
+	ListSnapshots(ctx echo.Context, params ListSnapshotsParams) error
+	// CreateSnapshot Freeze all rankings now
+	// (POST /v1/snapshots)
+	CreateSnapshot(ctx echo.Context, params CreateSnapshotParams) error
+	// GetSnapshot A snapshot's manifest
+	// (GET /v1/snapshots/{snapshot})
+	GetSnapshot(ctx echo.Context, snapshot Snapshot, params GetSnapshotParams) error
+	// GetSnapshotFile A file of a snapshot
+	// (GET /v1/snapshots/{snapshot}/files/{file})
+	GetSnapshotFile(ctx echo.Context, snapshot Snapshot, file string, params GetSnapshotFileParams) error
 	// Suggest Which panels to measure side by side next
 	// (GET /v1/suggestions)
 	Suggest(ctx echo.Context, params SuggestParams) error
@@ -3064,6 +3277,13 @@ func (w *ServerInterfaceWrapper) GetRanking(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter min_testers: %s", err))
 	}
 
+	// ------------- Optional query parameter "snapshot" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "snapshot", ctx.QueryParams(), &params.Snapshot, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter snapshot: %s", err))
+	}
+
 	// ------------- Optional query parameter "at_least" -------------
 
 	err = runtime.BindQueryParameterWithOptions("form", true, false, "at_least", ctx.QueryParams(), &params.AtLeast, runtime.BindQueryParameterOptions{Type: "integer", Format: "int64"})
@@ -3723,6 +3943,147 @@ func (w *ServerInterfaceWrapper) WithdrawSession(ctx echo.Context) error {
 	return err
 }
 
+// ListSnapshots converts echo context to params.
+func (w *ServerInterfaceWrapper) ListSnapshots(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListSnapshotsParams
+	// ------------- Optional query parameter "page_size" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "page_size", ctx.QueryParams(), &params.PageSize, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter page_size: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
+
+	// ------------- Optional query parameter "format" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "format", ctx.QueryParams(), &params.Format, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter format: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListSnapshots(ctx, params)
+	return err
+}
+
+// CreateSnapshot converts echo context to params.
+func (w *ServerInterfaceWrapper) CreateSnapshot(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params CreateSnapshotParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Idempotency-Key, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Idempotency-Key: %s", err))
+		}
+
+		params.IdempotencyKey = &IdempotencyKey
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.CreateSnapshot(ctx, params)
+	return err
+}
+
+// GetSnapshot converts echo context to params.
+func (w *ServerInterfaceWrapper) GetSnapshot(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "snapshot" -------------
+	var snapshot Snapshot
+
+	err = runtime.BindStyledParameterWithOptions("simple", "snapshot", ctx.Param("snapshot"), &snapshot, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter snapshot: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetSnapshotParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetSnapshot(ctx, snapshot, params)
+	return err
+}
+
+// GetSnapshotFile converts echo context to params.
+func (w *ServerInterfaceWrapper) GetSnapshotFile(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "snapshot" -------------
+	var snapshot Snapshot
+
+	err = runtime.BindStyledParameterWithOptions("simple", "snapshot", ctx.Param("snapshot"), &snapshot, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter snapshot: %s", err))
+	}
+
+	// ------------- Path parameter "file" -------------
+	var file string
+
+	err = runtime.BindStyledParameterWithOptions("simple", "file", ctx.Param("file"), &file, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter file: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetSnapshotFileParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetSnapshotFile(ctx, snapshot, file, params)
+	return err
+}
+
 // Suggest converts echo context to params.
 func (w *ServerInterfaceWrapper) Suggest(ctx echo.Context) error {
 	var err error
@@ -3951,6 +4312,10 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.GET(options.BaseURL+"/v1/rigs/:rig_id/revisions/:revision", wrapper.GetRigRevision, options.OperationMiddlewares["getRigRevision"]...)
 	router.GET(options.BaseURL+"/v1/rankings", wrapper.ListRankings, options.OperationMiddlewares["listRankings"]...)
 	router.GET(options.BaseURL+"/v1/rankings/:measure", wrapper.GetRanking, options.OperationMiddlewares["getRanking"]...)
+	router.GET(options.BaseURL+"/v1/snapshots", wrapper.ListSnapshots, options.OperationMiddlewares["listSnapshots"]...)
+	router.POST(options.BaseURL+"/v1/snapshots", wrapper.CreateSnapshot, options.OperationMiddlewares["createSnapshot"]...)
+	router.GET(options.BaseURL+"/v1/snapshots/:snapshot", wrapper.GetSnapshot, options.OperationMiddlewares["getSnapshot"]...)
+	router.GET(options.BaseURL+"/v1/snapshots/:snapshot/files/:file", wrapper.GetSnapshotFile, options.OperationMiddlewares["getSnapshotFile"]...)
 	router.GET(options.BaseURL+"/v1/comparisons", wrapper.ComparePanels, options.OperationMiddlewares["comparePanels"]...)
 	router.GET(options.BaseURL+"/v1/suggestions", wrapper.Suggest, options.OperationMiddlewares["suggest"]...)
 	router.GET(options.BaseURL+"/v1/findings", wrapper.ListFindings, options.OperationMiddlewares["listFindings"]...)

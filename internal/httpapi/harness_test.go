@@ -24,6 +24,7 @@ import (
 	"evensun/internal/httpapi"
 	"evensun/internal/intake"
 	"evensun/internal/ledger"
+	"evensun/internal/refresh"
 	"evensun/internal/store"
 	"evensun/internal/storetest"
 
@@ -75,6 +76,8 @@ func newBench(t testing.TB, change ...func(*httpapi.Config)) *bench {
 	newID := func() (uuid.UUID, error) { return uuid.NewV7FromReader(random) }
 	cfg := httpapi.Config{Store: b.store, Intake: intake.New(b.store, newID, b.clock), Now: b.clock, Random: random,
 		Log: slog.New(slog.NewTextHandler(logged{t}, &slog.HandlerOptions{Level: slog.LevelError})), BaseURL: "https://evensun.example", OperatorKey: operatorKey}
+	worker := refresh.New(b.store, refresh.Options{Now: b.clock})
+	cfg.Freeze = refresh.NewFreezer(worker, b.store, refresh.Methods{Normalise: "2026.1", Contract: "1.0.0"})
 	for _, f := range change {
 		f(&cfg)
 	}
@@ -262,8 +265,10 @@ var (
 	anyTime = regexp.MustCompile(`"(at|created_at|updated_at|submitted_at|computed_at|last_used_on|revoked_at)": "[^"]*"`)
 	anyKey  = regexp.MustCompile(`evs_[0-9A-Za-z]{10}_[0-9A-Za-z]{38}`)
 	anyHash = regexp.MustCompile(`\b[0-9a-f]{64}\b`)
-	anyTag  = regexp.MustCompile(`(ETag: "(?:r\d+-)?)[0-9a-f]{16}`)
-	anyKID  = regexp.MustCompile(`("(?:key_id|id|subject_id)": "|/v1/keys/)[0-9A-Za-z]{10}\b`)
+	// ofMachine are members of a snapshot that differ between machines.
+	ofMachine = regexp.MustCompile(`"(goarch|go|module|revision|seed|modified|size)": (?:"[^"]*"|true|false|\d{3,})`)
+	anyTag    = regexp.MustCompile(`(ETag: "(?:r\d+-)?)[0-9a-f]{16}`)
+	anyKID    = regexp.MustCompile(`("(?:key_id|id|subject_id)": "|/v1/keys/)[0-9A-Za-z]{10}\b`)
 )
 
 func recorded(x exchange) string {
@@ -288,6 +293,7 @@ func recorded(x exchange) string {
 	s = anyID.ReplaceAllString(s, "<id>")
 	s = anyTime.ReplaceAllString(s, `"$1": "<time>"`)
 	s = anyHash.ReplaceAllString(s, "<sha256>")
+	s = ofMachine.ReplaceAllString(s, `"$1": "<any>"`)
 	s = anyKID.ReplaceAllString(s, "${1}<key id>")
 	return anyTag.ReplaceAllString(s, "${1}<tag>")
 }

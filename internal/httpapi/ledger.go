@@ -59,7 +59,7 @@ func changeOf(e ledger.Entry) Change {
 
 // hrefOf returns where the subject of a row is, nil for what is not public.
 func hrefOf(e ledger.Entry) *string {
-	for prefix, path := range map[string]string{"tester_": "/v1/testers/", "panel_model_": "/v1/panel-models/", "rig_": "/v1/rigs/", "session_": "/v1/sessions/", "verdict_": "/v1/findings/"} {
+	for prefix, path := range map[string]string{"tester_": "/v1/testers/", "panel_model_": "/v1/panel-models/", "rig_": "/v1/rigs/", "session_": "/v1/sessions/", "verdict_": "/v1/findings/", "snapshot_": "/v1/snapshots/"} {
 		if strings.HasPrefix(e.Kind, prefix) {
 			return ptr(path + e.SubjectID)
 		}

@@ -12,6 +12,7 @@ import (
 	"strconv"
 
 	"evensun/internal/fieldtest"
+	"evensun/internal/snapshot"
 	"evensun/internal/store"
 
 	"github.com/google/uuid"
@@ -50,10 +51,14 @@ func cursorFrom(text, list, filterSHA string) (cursor, error) {
 	return k, nil
 }
 
-// placed tells whether the last item's id can be one of the list: a slug or a uuid.
+// placed tells whether the last item's id can be one of the list: a slug,
+// the name of a snapshot or a uuid.
 func (k cursor) placed() bool {
-	if k.List == "panel-models" {
+	switch k.List {
+	case "panel-models":
 		return slugForm.MatchString(k.Last.ID)
+	case "snapshots":
+		return snapshot.ValidName(k.Last.ID)
 	}
 	return uuid.Validate(k.Last.ID) == nil
 }

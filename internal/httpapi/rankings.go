@@ -43,6 +43,9 @@ func (s *Server) GetRanking(c echo.Context, name GetRankingParamsMeasure, params
 	if err != nil {
 		return err
 	}
+	if params.Snapshot != nil {
+		return s.frozenRanking(c, measure, key, params)
+	}
 	through, err := s.covered(c, measure, key, params)
 	if err != nil {
 		return err

@@ -39,6 +39,7 @@ func samples(s scene, session, reading, finding, keyID string) map[string]sample
 		"getAgreement": {path: "/v1/testers/" + s.tester + "/agreement"},
 		"listKeys":     {query: "?tester=" + s.tester}, "createKey": {body: `{"tester_id":"` + s.tester + `"}`}, "revokeKey": {path: "/v1/keys/" + keyID},
 		"listLedger": {}, "getLedgerHead": {}, "listChanges": {}, "listQuantities": {}, "listRules": {}, "getOpenapiYaml": {}, "getOpenapiJson": {}, "getDocs": {},
+		"listSnapshots": {}, "createSnapshot": {}, "getSnapshot": {path: "/v1/snapshots/2099-w53"}, "getSnapshotFile": {path: "/v1/snapshots/2099-w53/files/sessions.jsonl"},
 		"getLivez": {}, "getReadyz": {},
 	}
 }
@@ -120,6 +121,7 @@ func castOn(t testing.TB, s scene) cast {
 	keyID := s.must(201, ask{do: "POST /v1/keys", key: s.key, body: `{}`}).json("id").(string)
 	_, another := s.bench.tester("South Roof")
 	_, reviewer := s.bench.reviewer("A Reviewer")
+	s.must(201, ask{do: "POST /v1/snapshots", key: operatorKey})
 	return cast{scene: s, samples: samples(s, session, reading, finding, keyID), callers: []who{
 		{"nobody", fieldtest.Anonymous, "", false}, {"another", fieldtest.RoleTester, another, false}, {"the owner", fieldtest.RoleTester, s.key, true},
 		{"a reviewer", fieldtest.RoleReviewer, reviewer, false}, {"an operator", fieldtest.RoleOperator, operatorKey, false},

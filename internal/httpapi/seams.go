@@ -14,6 +14,7 @@ import (
 
 // A Store is what handlers read, and the one way to write. *store.DB is one.
 type Store interface {
+	SnapshotStore
 	Write(ctx context.Context, idem store.Idempotency, dryRun bool, do func(ctx context.Context, tx *store.Tx) (store.Response, error)) (store.Response, bool, error)
 
 	Tester(ctx context.Context, id uuid.UUID) (fieldtest.Tester, error)

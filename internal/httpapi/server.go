@@ -31,6 +31,7 @@ type Config struct {
 	Results Resulter  // nil: places from the published rankings, without contributions
 	Suggest Suggester // nil: pairs that the published ranking cannot tell apart
 	Refit   Refitter  // nil: filtered rankings are refused
+	Freeze  Freezer   // nil: snapshots are not made
 
 	Now    func() time.Time // the clock
 	Random io.Reader        // draws keys and ids, in production crypto/rand.Reader
