@@ -80,8 +80,9 @@ type SunWindow struct {
 // session; only pairs with a panel of the session are counted.
 func Suggest(out *Output, in *Inputs, ask Ask) (Suggestions, error) {
 	made := Suggestions{Items: []Suggestion{}, GoodHours: goodHours(ask)}
+	panels := in.bySlug()
 	for _, slug := range ask.Models {
-		if in.bySlug()[slug] == nil {
+		if panels[slug] == nil {
 			return Suggestions{}, unknownModel(slug)
 		}
 	}
@@ -145,7 +146,8 @@ type prospect struct {
 type candidates struct {
 	fit      *Fitted // nil before any reading
 	panels   []prospect
-	must     int // a panel that every session must have; -1: none
+	unranked map[string]string // reason by slug
+	must     int               // a panel that every session must have; -1: none
 	critical float64
 	cell     float64 // 1/p: variance of one panel in a new tester's session
 	shared   float64 // g: variance that its panels share
@@ -154,21 +156,35 @@ type candidates struct {
 func newCandidates(out *Output, in *Inputs, ask Ask) *candidates {
 	c := &candidates{fit: out.Fit("tilted"), must: -1, critical: usualCritical}
 	c.expect()
-	for i := range out.Lists {
-		l := &out.Lists[i]
-		if m := l.Ranking.Model; l.Measure == fieldtest.ShareOfRating && l.Component == 1 && m != nil && m.CriticalValue != nil && *m.CriticalValue > 0 {
-			c.critical = *m.CriticalValue
-		}
-	}
+	c.read(out)
 	asked := slices.Compact(slices.Sorted(slices.Values(ask.Models)))
 	for _, p := range in.Panels {
 		_, chosen := slices.BinarySearch(asked, p.Slug)
 		if p.PmaxW != nil && *p.PmaxW > 0 && (chosen || len(asked) < 2) {
-			c.panels = append(c.panels, c.prospect(in, p.Slug))
+			c.panels = append(c.panels, c.prospect(p.Slug))
 		}
 	}
 	c.order(asked)
 	return c
+}
+
+// read takes the critical value and who has no rank from the lists of the shares.
+func (c *candidates) read(out *Output) {
+	c.unranked = map[string]string{}
+	for i := range out.Lists {
+		l := &out.Lists[i]
+		if l.Measure != fieldtest.ShareOfRating {
+			continue
+		}
+		if m := l.Ranking.Model; l.Component == 1 && m != nil && m.CriticalValue != nil && *m.CriticalValue > 0 {
+			c.critical = *m.CriticalValue
+		}
+		for _, u := range l.Ranking.Unranked {
+			if u.Reason != "not_connected" { // that is told by the component
+				c.unranked[u.PanelModel] = u.Reason
+			}
+		}
+	}
 }
 
 // order sorts by estimate, after dropping what is too much for one question: panels
@@ -228,7 +244,7 @@ func median(list []float64) float64 {
 	return s[len(s)/2]
 }
 
-func (c *candidates) prospect(in *Inputs, slug string) prospect {
+func (c *candidates) prospect(slug string) prospect {
 	p := prospect{slug: slug, code: -1, variance: unreadSD * unreadSD, tier: tierConnect}
 	if c.fit == nil {
 		return p
@@ -241,8 +257,7 @@ func (c *candidates) prospect(in *Inputs, slug string) prospect {
 	p.code, p.mu, p.component = code, c.fit.Fit.Mu[code], c.fit.Component[code]
 	p.model = c.fit.ModelVar[code]
 	p.variance = c.fit.covariance(code, code) - p.model
-	p.reason, _ = c.fit.notRanked(in, code, p.component, merit{})
-	p.ranked = p.reason == ""
+	p.reason, p.ranked = c.unranked[slug], c.unranked[slug] == ""
 	switch {
 	case p.component > 1:
 	case p.ranked:
