@@ -1,8 +1,8 @@
 package intake_test
 
 import (
-	"encoding/json"
 	"fmt"
+	"github.com/go-json-experiment/json"
 	"testing"
 	"time"
 
@@ -56,7 +56,7 @@ func BenchmarkJudge(b *testing.B) {
 			b.Fatal(err)
 		}
 		t2 := time.Now()
-		if _, err := json.Marshal(r); err != nil {
+		if _, err := json.Marshal(r, json.Deterministic(true)); err != nil {
 			b.Fatal(err)
 		}
 		t3 := time.Now()

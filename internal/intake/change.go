@@ -2,8 +2,6 @@ package intake
 
 import (
 	"context"
-	"encoding/json"
-	"fmt"
 	"strconv"
 
 	"github.com/google/uuid"
@@ -23,8 +21,12 @@ type Reason struct {
 // Revise judges the new content of a session by today's rules and stores it as the next
 // revision, if the current one is still ifRevision.
 func (s *Service) Revise(ctx context.Context, who fieldtest.Caller, id uuid.UUID, ifRevision int, why Reason, session fieldtest.Session, _ []byte, o SubmitOptions) (store.Response, bool, error) {
-	if err := s.ownSession(ctx, who, id, false); err != nil {
+	kept, err := s.ownSession(ctx, who, id, false)
+	if err != nil {
 		return store.Response{}, false, err
+	}
+	if o.DryRun && kept.Revision != ifRevision {
+		return store.Response{}, false, stale(kept.Revision)
 	}
 	j, err := s.prepare(ctx, who, session, o)
 	if err != nil {
@@ -52,7 +54,7 @@ func (s *Service) Revise(ctx context.Context, who fieldtest.Caller, id uuid.UUID
 
 // Withdraw takes a session out of the rankings, not out of the record.
 func (s *Service) Withdraw(ctx context.Context, who fieldtest.Caller, id uuid.UUID, ifRevision int, why Reason, o SubmitOptions) (store.Response, bool, error) {
-	if err := s.ownSession(ctx, who, id, true); err != nil {
+	if _, err := s.ownSession(ctx, who, id, true); err != nil {
 		return store.Response{}, false, err
 	}
 	return s.store.Write(ctx, o.Idempotency, o.DryRun, func(ctx context.Context, tx *store.Tx) (store.Response, error) {
@@ -66,15 +68,20 @@ func (s *Service) Withdraw(ctx context.Context, who fieldtest.Caller, id uuid.UU
 }
 
 // ownSession refuses to touch somebody else's session; reviewers may withdraw.
-func (s *Service) ownSession(ctx context.Context, who fieldtest.Caller, id uuid.UUID, reviewersToo bool) error {
+func (s *Service) ownSession(ctx context.Context, who fieldtest.Caller, id uuid.UUID, reviewersToo bool) (fieldtest.StoredSession, error) {
 	kept, err := s.store.Session(ctx, id)
 	if err != nil {
-		return err
+		return kept, err
 	}
 	if kept.TesterID == who.TesterID && who.TesterID != uuid.Nil || reviewersToo && who.Is(fieldtest.RoleReviewer) {
-		return nil
+		return kept, nil
 	}
-	return &fieldtest.Refusal{Kind: fieldtest.Forbidden, Detail: "This session belongs to another tester. Nothing was stored."}
+	return kept, &fieldtest.Refusal{Kind: fieldtest.Forbidden, Detail: "This session belongs to another tester. Nothing was stored."}
+}
+
+// stale says that somebody changed a session in between.
+func stale(current int) error {
+	return &fieldtest.Refusal{Kind: fieldtest.PreconditionFailed, Detail: "The session was changed in between. Read it again.", Extra: map[string]any{"current_etag": etag(current)}}
 }
 
 // Verdict stores a reviewer's decision on a finding; it takes effect at once on the
@@ -101,9 +108,9 @@ func answer(ctx context.Context, tx *store.Tx, dryRun bool, location string, bod
 	if err != nil {
 		return store.Response{}, err
 	}
-	raw, err := json.Marshal(body(sequence))
+	raw, err := encode("an answer", body(sequence))
 	if err != nil {
-		return store.Response{}, fmt.Errorf("encode an answer: %w", err)
+		return store.Response{}, err
 	}
 	if dryRun {
 		return store.Response{Status: 200, Header: map[string]string{}, Body: raw}, nil
@@ -140,7 +147,11 @@ func (s *Service) UpdatePanelModel(ctx context.Context, who fieldtest.Caller, sl
 	if err != nil {
 		return store.Response{}, false, err
 	}
-	if current.CreatedBy != who.TesterID && !who.Is(fieldtest.RoleReviewer) {
+	first, err := s.store.PanelModelRevision(ctx, slug, 1) // later revisions may be a reviewer's
+	if err != nil {
+		return store.Response{}, false, err
+	}
+	if first.CreatedBy != who.TesterID && !who.Is(fieldtest.RoleReviewer) {
 		return store.Response{}, false, &fieldtest.Refusal{Kind: fieldtest.Forbidden, Detail: "Only who created this panel model, or a reviewer, may change it. Nothing was stored."}
 	}
 	m.Slug = slug
@@ -211,13 +222,13 @@ func (s *Service) modelAnswer(ctx context.Context, tx *store.Tx, status int, m *
 	if findings == nil {
 		findings = []fieldtest.Finding{}
 	}
-	body, err := json.Marshal(struct {
+	body, err := encode("a panel model", struct {
 		*fieldtest.StoredPanelModel
 		Stored   bool                `json:"stored"`
 		Findings []fieldtest.Finding `json:"findings"`
 	}{m, !dryRun, findings})
 	if err != nil {
-		return store.Response{}, fmt.Errorf("encode a panel model: %w", err)
+		return store.Response{}, err
 	}
 	if dryRun {
 		return store.Response{Status: 200, Header: map[string]string{}, Body: body}, nil

@@ -2,7 +2,6 @@ package intake
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"strconv"
@@ -93,8 +92,8 @@ func (s *Service) prepare(ctx context.Context, who fieldtest.Caller, session fie
 	j := &job{who: who, session: Prepare(session), revision: 1}
 	session.Site = j.session.Site
 	var err error
-	if j.raw, err = json.Marshal(session); err != nil {
-		return nil, fmt.Errorf("encode a session: %w", err)
+	if j.raw, err = encode("a session", session); err != nil {
+		return nil, err
 	}
 	if err := s.load(ctx, j, o.DryRun); err != nil {
 		return nil, err
@@ -245,9 +244,9 @@ func (s *Service) sealed(ctx context.Context, tx *store.Tx, j *job, id uuid.UUID
 	r := *j.receipt
 	r.ID, r.Stored, r.Sequence, r.Revision = &id, true, &sequence, j.revision
 	r.Affects = affects(&r, sequence)
-	body, err := json.Marshal(r)
+	body, err := encode("a receipt", r)
 	if err != nil {
-		return store.Response{}, fmt.Errorf("encode a receipt: %w", err)
+		return store.Response{}, err
 	}
 	return store.Response{Status: 201, Header: map[string]string{
 		"Location": "/v1/sessions/" + id.String(), "ETag": etag(j.revision), "Evensun-Sequence": strconv.FormatInt(sequence, 10),
@@ -273,9 +272,9 @@ func affects(r *fieldtest.Receipt, sequence int64) []string {
 
 func dryResponse(r *fieldtest.Receipt) (store.Response, error) {
 	r.Stored = false
-	body, err := json.Marshal(r)
+	body, err := encode("a receipt", r)
 	if err != nil {
-		return store.Response{}, fmt.Errorf("encode a receipt: %w", err)
+		return store.Response{}, err
 	}
 	return store.Response{Status: 200, Header: map[string]string{}, Body: body}, nil
 }
@@ -297,9 +296,9 @@ func (s *Service) existing(ctx context.Context, id uuid.UUID) (store.Response, e
 	if r.Findings == nil {
 		r.Findings = []fieldtest.Finding{}
 	}
-	body, err := json.Marshal(r)
+	body, err := encode("a receipt", r)
 	if err != nil {
-		return store.Response{}, fmt.Errorf("encode a receipt: %w", err)
+		return store.Response{}, err
 	}
 	return store.Response{Status: 200, Header: map[string]string{
 		"Location": "/v1/sessions/" + id.String(), "ETag": etag(kept.Revision), "Evensun-Sequence": strconv.FormatInt(kept.Sequence, 10),
