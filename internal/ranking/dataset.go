@@ -83,11 +83,12 @@ func retentionRows(in *Inputs, observations []Observation, measure, class string
 		session         uuid.UUID
 		panel, specimen string
 	}
+	panels := in.bySlug()
 	groups := map[unit][]*Observation{}
 	var order []unit
 	for i := range observations {
 		o := &observations[i]
-		if o.State != fieldtest.Counted || o.Result == nil || o.Result.Retention == nil {
+		if o.State != fieldtest.Counted || o.Result == nil || o.Result.Retention == nil || panels[o.Panel] == nil {
 			continue
 		}
 		k := o.Result.Retention

@@ -34,6 +34,7 @@ type Fitted struct {
 // counts are what a panel's estimate rests on.
 type counts struct {
 	readings, sessions, testers int
+	checked                     int     // testers whose data others can check
 	topShare                    float64 // largest share of one tester
 	disputed                    float64 // share of opinions with weight below one half
 }
@@ -221,9 +222,10 @@ func (f *Fitted) count(in *Inputs) {
 		r := &f.Rows[i]
 		f.counts[r.Panel].readings++
 		sessions[r.Panel][r.Session] = true
-		if f.anchored[r.Tester] {
-			testers[r.Panel][r.Tester] = true
+		if !testers[r.Panel][r.Tester] && f.anchored[r.Tester] {
+			f.counts[r.Panel].checked++
 		}
+		testers[r.Panel][r.Tester] = true
 	}
 	for p := range n {
 		f.counts[p].sessions, f.counts[p].testers = len(sessions[p]), len(testers[p])

@@ -124,12 +124,14 @@ func (f *Fitted) entry(in *Inputs, p int, ln, extra float64) (fieldtest.Entry, e
 func (f *Fitted) notRanked(in *Inputs, p, component int, m merit) (reason, needs string) {
 	c, rules := &f.counts[p], &in.Rules
 	switch {
+	case c.sessions < rules.MinSessions: // before testers: one session has one tester
+		return "one_session_only", "a second session by another tester"
 	case f.OneTester || c.testers < rules.MinTesters:
 		return "one_tester_only", "a session by another tester, beside a panel of this list"
-	case c.sessions < rules.MinSessions:
-		return "one_session_only", "a second session, best by another tester"
+	case c.checked < rules.MinTesters:
+		return "testers_not_checked", fmt.Sprintf("%d testers with %d sessions each, beside panels that two others read", rules.MinTesters, rules.AnchoredAfter)
 	case c.readings < rules.MinReadings:
-		return "too_few_readings", fmt.Sprintf("%d more readings", rules.MinReadings-c.readings)
+		return "too_few_readings", fmt.Sprintf("readings: %d more", rules.MinReadings-c.readings)
 	case f.Component[p] != component:
 		return "not_connected", fmt.Sprintf("one session with this panel beside any panel of component %d", component)
 	case c.topShare > rules.MaxTesterShare:

@@ -3,6 +3,7 @@ package ranking
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"evensun/internal/fieldtest"
 )
@@ -12,8 +13,8 @@ import (
 // *fieldtest.Refusal.
 func (out *Output) Compare(in *Inputs, measure, currency string, slugs []string) (*fieldtest.Comparison, error) {
 	f := out.Fit(datasetOf(measure, ""))
-	if f == nil {
-		return nil, unread(slugs[0])
+	if f == nil || len(slugs) == 0 {
+		return nil, unread(strings.Join(slugs, ", "))
 	}
 	c := &fieldtest.Comparison{Measure: measure, ComputedThrough: in.Through, Pairs: []fieldtest.Pair{}, Cautions: []fieldtest.Caution{}}
 	panels := in.bySlug()
@@ -62,8 +63,9 @@ func (f *Fitted) pair(in *Inputs, measure, currency string, panels map[string]*P
 		return fieldtest.Pair{}, unread(b)
 	}
 	ma, mb := meritOf(measure, currency, panels[a], &in.Rules), meritOf(measure, currency, panels[b], &in.Rules)
-	for slug, m := range map[string]merit{a: ma, b: mb} {
+	for k, m := range []merit{ma, mb} {
 		if m.missing != "" {
+			slug := []string{a, b}[k]
 			return fieldtest.Pair{}, &fieldtest.Refusal{Kind: fieldtest.InvalidParameter, Detail: "A figure cannot be made.",
 				Faults: []fieldtest.Fault{{Parameter: "models", Code: m.missing, Value: slug, Reason: "Needs " + m.needs + "."}}}
 		}

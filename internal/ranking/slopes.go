@@ -264,6 +264,10 @@ func (f *Fitted) flatten(s []Slope) []float64 {
 		if !(res.EffectiveWM2 > 0) {
 			continue
 		}
+		if !(res.EffectiveWM2 > 0) { // took no part
+			variance[k] = res.GammaRelative*res.GammaRelative + res.LowLightRelative*res.LowLightRelative
+			continue
+		}
 		heat, ln := res.CellC-25, math.Log(res.EffectiveWM2/1000)
 		p := &s[r.Panel]
 		f.Table.Value[k] = r.Y - p.PerK*heat - p.Light*ln

@@ -44,8 +44,9 @@ func TestSuggestUnreadAndOneTester(t *testing.T) {
 	t.Parallel()
 	w := newWorld(2, 5, usual)
 	for tester := range 5 {
-		w.session(tester, 2, 0, 1, 2)
-		w.session(tester, 2, 0, 1, 2)
+		for range 3 {
+			w.session(tester, 2, 0, 1, 2)
+		}
 	}
 	w.session(0, 2, 0, 3)
 	w.session(0, 2, 1, 3)

@@ -277,6 +277,8 @@ func unrankedWords(reason string) string {
 		return "readings by one tester only"
 	case "one_session_only":
 		return "readings of one session only"
+	case "testers_not_checked":
+		return "its testers have too little in common with others"
 	case "too_few_readings":
 		return "too few readings"
 	case "one_tester_dominates":
