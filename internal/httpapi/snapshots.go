@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"net/http"
 	"strconv"
+	"time"
 
 	"evensun/internal/fieldtest"
 	"evensun/internal/ranking"
@@ -15,6 +16,9 @@ import (
 
 	"github.com/labstack/echo/v4"
 )
+
+// freezeTimeout is how long a snapshot may take: it computes everything anew, twice.
+const freezeTimeout = 5 * time.Minute
 
 // A SnapshotStore is where snapshots are kept.
 type SnapshotStore interface {
@@ -43,7 +47,8 @@ func (s *Server) ListSnapshots(c echo.Context, _ ListSnapshotsParams) error {
 
 func snapshotPath(name string) string { return "/v1/snapshots/" + name }
 
-// CreateSnapshot answers POST /v1/snapshots.
+// CreateSnapshot answers POST /v1/snapshots. It takes longer than other requests may, and
+// goes on if the client leaves: sent again with the same key, it is answered.
 func (s *Server) CreateSnapshot(c echo.Context, _ CreateSnapshotParams) error {
 	if s.cfg.Freeze == nil {
 		return &fieldtest.Refusal{Kind: fieldtest.Overloaded, Detail: "Snapshots are not made here at the moment."}
@@ -52,7 +57,9 @@ func (s *Server) CreateSnapshot(c echo.Context, _ CreateSnapshotParams) error {
 	if err != nil {
 		return err
 	}
-	resp, replayed, err := s.cfg.Freeze.Freeze(c.Request().Context(), o.Idempotency, false, answerSnapshot)
+	ctx, cancel := context.WithTimeout(context.WithoutCancel(c.Request().Context()), freezeTimeout)
+	defer cancel()
+	resp, replayed, err := s.cfg.Freeze.Freeze(ctx, o.Idempotency, false, answerSnapshot)
 	if err != nil {
 		return err
 	}

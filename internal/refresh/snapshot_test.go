@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"errors"
+	"log/slog"
 	"testing"
 
 	"evensun/internal/fieldtest"
@@ -107,5 +108,38 @@ func TestFrozenSnapshotNotThere(t *testing.T) {
 	_, err := refresh.FrozenSnapshot(t.Context(), w.db, "2026-w24")
 	if r, ok := errors.AsType[*fieldtest.Refusal](err); !ok || r.Kind != fieldtest.NotFound {
 		t.Errorf("FrozenSnapshot() = %v, want not_found", err)
+	}
+}
+
+// cancels ends a context when something of the text is logged.
+type cancels struct {
+	text string
+	stop context.CancelFunc
+}
+
+func (c cancels) Write(p []byte) (int, error) {
+	if bytes.Contains(p, []byte(c.text)) {
+		c.stop()
+	}
+	return len(p), nil
+}
+
+// Run makes the week's snapshot by itself and ends with its context.
+func TestRunMakesTheWeeksSnapshot(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t, 2, 2)
+	w.fill(t, 2)
+	ctx, stop := context.WithCancel(t.Context())
+	defer stop()
+	worker := refresh.New(w.db, refresh.Options{Log: slog.New(slog.NewTextHandler(cancels{"snapshot made", stop}, nil))})
+	if err := worker.Once(ctx); err != nil {
+		t.Fatal(err)
+	}
+	if err := refresh.NewFreezer(worker, w.db, refresh.Methods{}).Run(ctx); err != nil {
+		t.Errorf("Run() = %v, want nil", err)
+	}
+	list, _, _, err := w.db.Snapshots(t.Context(), store.Page{})
+	if err != nil || len(list) != 1 {
+		t.Errorf("Snapshots() = %v, %v, want one", list, err)
 	}
 }

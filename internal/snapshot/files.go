@@ -114,6 +114,9 @@ func encodeCSV(lists []Listed) ([]byte, error) {
 }
 
 func csvRows(l *Listed) [][]string {
+	if len(l.Keys) == 0 {
+		return nil
+	}
 	var rows [][]string
 	r := &l.Ranking
 	for i := range r.Entries {

@@ -201,7 +201,7 @@ func TestReproduceFindsForgedRankings(t *testing.T) {
 	other := meta().Program
 	other.GOARCH = "another"
 	for _, program := range []snapshot.Program{meta().Program, other} {
-		for _, name := range []string{snapshot.RankingsJSON, snapshot.FitsJSON, snapshot.SessionsJSONL, snapshot.InputsJSONL} {
+		for _, name := range []string{snapshot.RankingsJSON, snapshot.RankingsCSV, snapshot.FitsJSON, snapshot.SessionsJSONL, snapshot.InputsJSONL} {
 			bad := *s
 			bad.Files = slices.Clone(s.Files)
 			i := slices.IndexFunc(bad.Files, func(f snapshot.File) bool { return f.Name == name })

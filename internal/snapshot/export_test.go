@@ -1,0 +1,4 @@
+package snapshot
+
+// RoundedRanking is for tests.
+var RoundedRanking = roundedRanking
