@@ -182,6 +182,9 @@ func (f *Fitted) model() *fieldtest.RankingModel {
 		Converged:      f.Fit.Converged, Iterations: f.Fit.Iterations,
 		Readings: len(f.Rows), Sessions: len(f.Sessions), Testers: len(f.Testers), Components: f.componentCount(),
 	}
+	if f.Table.Specimen != nil {
+		m.SpecimenSD, m.SpecimenReason = sd(compare.Specimen), ""
+	}
 	if !math.IsNaN(f.Fit.LogLikelihood) {
 		l := f.Fit.LogLikelihood
 		m.LogLikelihood = &l
