@@ -46,7 +46,7 @@ type Suggestions struct {
 type Suggestion struct {
 	Models       []string `json:"models"`
 	Reason       string   `json:"reason"`
-	ExpectedGain Gain     `json:"expected_gain"`
+	ExpectedGain *Gain    `json:"expected_gain"` // nil where the fit is not at hand
 	RunningOrder []string `json:"running_order"` // slugs; up and down again, so that drift cancels
 }
 
@@ -54,7 +54,7 @@ type Suggestion struct {
 type Gain struct {
 	PairsToldApart       float64 `json:"pairs_told_apart"`       // pairs with one of the models that the list will newly tell apart
 	RankWidthRanks       float64 `json:"rank_width_ranks"`       // by which the mean rank interval shrinks for it
-	ToldApartProbability float64 `json:"told_apart_probability"` // of the first two of the list among the models
+	ToldApartProbability float64 `json:"told_apart_probability"` // of the two models that the reason names
 	RatioUNowRelative    float64 `json:"ratio_u_now_relative"`   // standard uncertainty of their ratio
 	RatioUThenRelative   float64 `json:"ratio_u_then_relative"`
 }
@@ -79,7 +79,7 @@ type SunWindow struct {
 // Error: variances and the critical value count as known and as unchanged by the
 // session; only pairs with a panel of the session are counted.
 func Suggest(out *Output, in *Inputs, ask Ask) (Suggestions, error) {
-	made := Suggestions{Items: []Suggestion{}, GoodHours: goodHours(ask)}
+	made := Suggestions{Items: []Suggestion{}, GoodHours: GoodHours(ask.LatitudeDeg, ask.LongitudeDeg, ask.At)}
 	panels := in.bySlug()
 	for _, slug := range ask.Models {
 		if panels[slug] == nil {
@@ -101,16 +101,20 @@ func unknownModel(slug string) error {
 		Faults: []fieldtest.Fault{{Parameter: "models", Code: "unknown_panel_model", Value: slug, Reason: fmt.Sprintf("There is no panel model %q.", slug)}}}
 }
 
-// goodHours are the windows of the next two days that have not ended, in UTC.
-func goodHours(ask Ask) []SunWindow {
+// GoodHours returns when in the 48 h from an instant the sun stands at least 20 deg
+// high over a place (deg, north and east positive), in UTC.
+//
+// Error: one minute; mean refraction, no terrain.
+func GoodHours(latitudeDeg, longitudeDeg float64, at time.Time) []SunWindow {
 	windows := []SunWindow{}
-	site, end := sun.At(ask.LatitudeDeg, ask.LongitudeDeg, 0), ask.At.Add(goodHoursAhead)
+	at = at.UTC()
+	site, end := sun.At(latitudeDeg, longitudeDeg, 0), at.Add(goodHoursAhead)
 	for day := -1; day <= 2; day++ { // a solar day begins up to 12 h off the day in UTC
-		for _, w := range sun.GoodSun(site, ask.At.UTC().AddDate(0, 0, day), sun.Wish{MinElevationDeg: suggestedSunMinEl}) {
-			if !w.To.After(ask.At) || !w.From.Before(end) {
+		for _, w := range sun.GoodSun(site, at.AddDate(0, 0, day), sun.Wish{MinElevationDeg: suggestedSunMinEl}) {
+			from, to := within(w.From, at, end), within(w.To, at, end)
+			if to.Sub(from) < time.Minute {
 				continue
 			}
-			from, to := w.From.UTC().Truncate(time.Minute), w.To.UTC().Truncate(time.Minute)
 			if n := len(windows); n > 0 && from.Sub(windows[n-1].To) < 2*time.Minute { // a sun that never sets
 				windows[n-1].To = to
 				continue
@@ -119,6 +123,18 @@ func goodHours(ask Ask) []SunWindow {
 		}
 	}
 	return windows
+}
+
+// within rounds an instant to minutes and keeps it between two others.
+func within(t, from, to time.Time) time.Time {
+	t = t.UTC().Truncate(time.Minute)
+	switch {
+	case t.Before(from):
+		return from
+	case t.After(to):
+		return to
+	}
+	return t
 }
 
 // Tiers of panels: what a session does for them, the most first.

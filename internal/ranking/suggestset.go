@@ -204,7 +204,7 @@ func (c *candidates) suggestion(s sessionSet) Suggestion {
 	i, j := c.closest(s, reduce)
 	p := c.pairing(i, j, reduce)
 	out := Suggestion{Reason: c.reason(i, j, p), RunningOrder: []string{}}
-	out.ExpectedGain = Gain{
+	out.ExpectedGain = &Gain{
 		PairsToldApart: significant(s.gain), RankWidthRanks: significant(2 * s.gain / float64(len(c.panels))),
 		ToldApartProbability: significant(p.told(c.critical)),
 		RatioUNowRelative:    significant(math.Sqrt(p.now + p.model)), RatioUThenRelative: significant(math.Sqrt(p.then + p.model)),
