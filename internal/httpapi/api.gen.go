@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"evensun/internal/fieldtest"
+	"evensun/internal/ranking"
 
 	"github.com/labstack/echo/v4"
 	"github.com/oapi-codegen/runtime"
@@ -849,6 +850,9 @@ type Entry = fieldtest.Entry
 // EntryOrNone As `Entry`; null without a rank.
 type EntryOrNone = fieldtest.Entry
 
+// ExpectedGain What one session of a new tester with two readings a panel is expected to do to the list of shares of rating; null where the fit is not at hand.
+type ExpectedGain = ranking.Gain
+
 // Fault One thing wrong. One of `pointer`, `parameter` and `header` says where.
 type Fault = fieldtest.Fault
 
@@ -1538,35 +1542,16 @@ type StoredRig = fieldtest.StoredRig
 // StoredSession One revision of a session as kept.
 type StoredSession = fieldtest.StoredSession
 
-// Suggestion Two panels to measure side by side.
-type Suggestion struct {
-	// A Slug.
-	A string `json:"a"`
-
-	// B Slug.
-	B string `json:"b"`
-
-	// Reason Why.
-	Reason string `json:"reason"`
-}
+// Suggestion Two to four panels to measure side by side in one session.
+type Suggestion = ranking.Suggestion
 
 // Suggestions What to measure next.
-type Suggestions struct {
-	// GoodHours Hours of the coming day with the sun high enough, empty where there are none.
-	GoodHours []SunWindow `json:"good_hours"`
-
-	// Items The most useful first.
-	Items []Suggestion `json:"items"`
-}
+//
+// Example: {"good_hours":[{"from":"2026-06-14T13:34:00Z","to":"2026-06-15T00:33:00Z"}],"items":[{"expected_gain":{"pairs_told_apart":0.31,"rank_width_ranks":0.052,"ratio_u_now_relative":0.011,"ratio_u_then_relative":0.009,"told_apart_probability":0.12},"models":["tarn-fold-200","quill-leaf-60"],"reason":"tarn-fold-200 and quill-leaf-60 differ by 1.9 % with a standard uncertainty of 1.1 %: one session with both is expected to bring that to 0.9 %.","running_order":["tarn-fold-200","quill-leaf-60","tarn-fold-200"]}]}
+type Suggestions = ranking.Suggestions
 
 // SunWindow A stretch of good sun.
-type SunWindow struct {
-	// From In UTC.
-	From time.Time `json:"from"`
-
-	// To In UTC.
-	To time.Time `json:"to"`
-}
+type SunWindow = ranking.SunWindow
 
 // Sweep A current-voltage curve, voltage rising.
 type Sweep = fieldtest.Sweep

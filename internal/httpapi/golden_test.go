@@ -13,6 +13,7 @@ import (
 	"evensun/internal/contract"
 	"evensun/internal/fieldtest"
 	"evensun/internal/httpapi"
+	"evensun/internal/ranking"
 	"evensun/internal/store"
 )
 
@@ -89,7 +90,10 @@ func (k cast) keyFor(o *contract.Operation) string {
 type suggests struct{}
 
 func (suggests) Suggest(context.Context, float64, float64, []string) (httpapi.Suggestions, error) {
-	return httpapi.Suggestions{Items: []httpapi.Suggestion{{A: "halden-120", B: "tarn-fold-200", Reason: "Never measured in one session."}}}, nil
+	return httpapi.Suggestions{Items: []httpapi.Suggestion{{
+		Models: []string{"halden-120", "tarn-fold-200"}, Reason: "Never measured in one session.", RunningOrder: []string{"halden-120", "tarn-fold-200", "halden-120"},
+		ExpectedGain: &ranking.Gain{PairsToldApart: 1.2, RankWidthRanks: 0.3, ToldApartProbability: 0.4, RatioUNowRelative: 0.02, RatioUThenRelative: 0.015},
+	}}}, nil
 }
 
 // failsWith is a store that answers reads of a rig with an error.

@@ -9,7 +9,7 @@ import (
 	"time"
 
 	"evensun/internal/fieldtest"
-	"evensun/internal/sun"
+	"evensun/internal/ranking"
 
 	"github.com/labstack/echo/v4"
 )
@@ -40,7 +40,7 @@ func (s *Server) Suggest(c echo.Context, params SuggestParams) error {
 }
 
 // fromRanking suggests pairs that the published ranking of stc-power cannot tell
-// apart.
+// apart. Without the fit it promises no gain.
 type fromRanking struct {
 	store Store
 	now   func() time.Time
@@ -58,35 +58,7 @@ func (f fromRanking) Suggest(ctx context.Context, latitudeDeg, longitudeDeg floa
 			return Suggestions{}, err
 		}
 	}
-	return Suggestions{Items: pairsWorthMeasuring(r, models), GoodHours: goodHours(latitudeDeg, longitudeDeg, f.now())}, nil
-}
-
-// goodHours returns when the sun stands high enough in the 24 h ahead.
-func goodHours(latitudeDeg, longitudeDeg float64, now time.Time) []SunWindow {
-	site, hours := sun.At(latitudeDeg, longitudeDeg, 0), []SunWindow{}
-	for _, day := range []time.Time{now.AddDate(0, 0, -1), now, now.AddDate(0, 0, 1)} {
-		for _, w := range sun.GoodSun(site, day, sun.Wish{MinElevationDeg: sun.GoodElevationDeg}) {
-			from, to := later(w.From, now), earlier(w.To, now.Add(24*time.Hour))
-			if to.Sub(from) >= time.Minute {
-				hours = append(hours, SunWindow{From: from.UTC().Truncate(time.Second), To: to.UTC().Truncate(time.Second)})
-			}
-		}
-	}
-	return hours
-}
-
-func later(a, b time.Time) time.Time {
-	if a.After(b) {
-		return a
-	}
-	return b
-}
-
-func earlier(a, b time.Time) time.Time {
-	if a.Before(b) {
-		return a
-	}
-	return b
+	return Suggestions{Items: pairsWorthMeasuring(r, models), GoodHours: ranking.GoodHours(latitudeDeg, longitudeDeg, f.now())}, nil
 }
 
 // pairsWorthMeasuring returns pairs of the models at hand (none: all), those first
@@ -101,7 +73,7 @@ func pairsWorthMeasuring(r fieldtest.Ranking, models []string) []Suggestion {
 	for i, a := range places {
 		for _, b := range places[i+1:] {
 			if reason := whyMeasure(a, b); reason != "" {
-				all = append(all, scored{Suggestion{A: a.slug, B: b.slug, Reason: reason}, min(a.sessions, b.sessions)})
+				all = append(all, scored{Suggestion{Models: []string{a.slug, b.slug}, Reason: reason, RunningOrder: []string{a.slug, b.slug, a.slug}}, min(a.sessions, b.sessions)})
 			}
 		}
 	}
