@@ -21,5 +21,6 @@
 //
 // # Not covered
 //
-// Doubts about readings and testers (package audit).
+// Doubts about readings and testers (package audit). Suggest counts a session as one of
+// a new tester and the variances as known; it does not plan several sessions at once.
 package ranking
