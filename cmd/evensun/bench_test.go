@@ -55,7 +55,7 @@ func newBench(b *testing.B) *bench {
 		b.Fatal(err)
 	}
 	log := slog.New(slog.NewTextHandler(io.Discard, nil))
-	api, err := newAPI(settings{BaseURL: "http://bench"}, db, intake.New(db.DB, uuid.NewV7, time.Now), x.worker, log)
+	api, err := newAPI(settings{BaseURL: "http://bench"}, parts{db: db, in: intake.New(db.DB, uuid.NewV7, time.Now), worker: x.worker}, log)
 	if err != nil {
 		b.Fatal(err)
 	}

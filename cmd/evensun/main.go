@@ -40,6 +40,8 @@ func commands() []command {
 		{"migrate", "[--database URL] [up|down|version]", "bring a database's schema up to date, take it down, or tell its version", migrateSchema},
 		{"keys", "[--database URL] create --role ROLE NAME | list", "make keys on the server itself", keys},
 		{"verify", "[--database URL]", "walk the ledger's hash chain", verify},
+		{"snapshot", "[--database URL] [NAME]", "freeze all rankings under this week's name; with NAME check the hashes of a stored one", freeze},
+		{"reproduce", "[--database URL] NAME", "recompute a snapshot's rankings from its own files and compare", reproduce},
 	}
 }
 

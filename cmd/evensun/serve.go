@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"github.com/google/uuid"
+	"golang.org/x/sync/errgroup"
 
 	"evensun/internal/fieldtest"
 	"evensun/internal/httpapi"
@@ -67,30 +68,42 @@ func serveOn(ctx context.Context, std streams, s settings, db *database, log *sl
 			return errors.Join(fmt.Errorf("fill the demonstration: %w", err), listener.Close())
 		}
 	}
-	api, err := newAPI(s, db, in, worker, log)
+	freezer, err := newFreezer(worker, db.DB)
+	if err != nil {
+		return errors.Join(err, listener.Close())
+	}
+	api, err := newAPI(s, parts{db, in, worker, freezer}, log)
 	if err != nil {
 		return errors.Join(err, listener.Close())
 	}
 	fmt.Fprintf(std.out, "evensun serves %s (API: %s/docs). Stop with ^C.\n", s.BaseURL, s.BaseURL)
-	return runAll(ctx, s, listener, api, worker, db, log)
+	return runAll(ctx, listener, api, parts{db, in, worker, freezer}, log)
+}
+
+// parts are what the API is made of.
+type parts struct {
+	db      *database
+	in      *intake.Service
+	worker  *refresh.Worker
+	freezer *refresh.Freezer
 }
 
 // newAPI wires the API and the pages.
-func newAPI(s settings, db *database, in *intake.Service, worker *refresh.Worker, log *slog.Logger) (*httpapi.Server, error) {
+func newAPI(s settings, p parts, log *slog.Logger) (*httpapi.Server, error) {
 	limits := httpapi.UsualLimits()
 	limits.WritesPerMinute, limits.ReadsPerMinute = s.WritesPerMin, s.ReadsPerMin
 	limits.AnonymousPerMinute, limits.DryRunsPerMinute = s.AnonPerMin, s.DryRunsPerMin
 	api, err := httpapi.New(httpapi.Config{
-		Store: db.DB, Intake: in, Compare: background{worker}, Results: worker, Refit: background{worker},
+		Store: p.db.DB, Intake: p.in, Compare: background{p.worker}, Results: p.worker, Refit: background{p.worker}, Suggest: p.worker, Freeze: p.freezer,
 		Now: time.Now, Random: rand.Reader, Log: log,
 		BaseURL: s.BaseURL, Registration: s.Registration, OperatorKey: s.OperatorKey,
 		Rules: ruleCatalogue(), Limits: limits, MaxInFlight: 256,
-		Ready: func(ctx context.Context) map[string]error { return map[string]error{"database": db.Ping(ctx)} },
+		Ready: func(ctx context.Context) map[string]error { return map[string]error{"database": p.db.Ping(ctx)} },
 	})
 	if err != nil {
 		return nil, err
 	}
-	site, err := web.New(published{db.DB})
+	site, err := web.New(published{p.db.DB})
 	if err != nil {
 		return nil, err
 	}
@@ -115,16 +128,18 @@ func (p published) Ranking(ctx context.Context, measure, key string) (fieldtest.
 	return r, json.Unmarshal(row.Body, &r)
 }
 
-// runAll runs worker and server until the context ends, then stops both in order.
-func runAll(ctx context.Context, s settings, listener net.Listener, api *httpapi.Server, worker *refresh.Worker, db *database, log *slog.Logger) error {
+// runAll runs the background and the server until the context ends, then stops both in
+// order.
+func runAll(ctx context.Context, listener net.Listener, api *httpapi.Server, p parts, log *slog.Logger) error {
 	background, stop := context.WithCancel(context.WithoutCancel(ctx))
 	defer stop()
-	done := make(chan error, 2)
-	go func() { done <- worker.Run(background) }()
-	go func() {
-		api.Watch(db.Watch(background, watchPoll))
-		done <- nil
-	}()
+	var group errgroup.Group
+	group.Go(func() error { return p.worker.Run(background) })
+	group.Go(func() error { return p.freezer.Run(background) })
+	group.Go(func() error {
+		api.Watch(p.db.Watch(background, watchPoll))
+		return nil
+	})
 	server := &http.Server{Handler: api.Handler(), ReadHeaderTimeout: headerTimeout, ReadTimeout: readTimeout, IdleTimeout: idleTimeout, MaxHeaderBytes: 16 << 10,
 		ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelWarn)}
 	served := make(chan error, 1)
@@ -140,9 +155,9 @@ func runAll(ctx context.Context, s settings, listener net.Listener, api *httpapi
 		<-served
 	}
 	stop()
-	err = errors.Join(err, <-done, <-done)
-	if errors.Is(err, context.Canceled) {
-		return nil
+	failed := group.Wait()
+	if errors.Is(failed, context.Canceled) {
+		failed = nil
 	}
-	return err
+	return errors.Join(err, failed)
 }

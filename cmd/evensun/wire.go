@@ -24,7 +24,7 @@ func (b background) Compare(ctx context.Context, measure string, models []string
 
 // Refit implements httpapi.Refitter.
 func (b background) Refit(ctx context.Context, q httpapi.RefitQuery) (store.RankingRow, error) {
-	f := refresh.Filter{From: q.From, To: q.To, RigKinds: q.RigKinds, Metered: q.Metered, Near: q.Near, Panels: q.PanelModels}
+	f := refresh.Filter{From: q.From, To: q.To, RigKinds: q.RigKinds, Metered: q.Metered, Near: q.Near, Panels: q.PanelModels, Component: q.Component, MinTesters: q.MinTesters}
 	switch q.Measure.Name {
 	case fieldtest.PowerPerPrice:
 		f.Currency = q.Key

@@ -11,6 +11,7 @@ import (
 
 	"evensun/internal/fieldtest"
 	"evensun/internal/normalise"
+	"evensun/internal/ranking"
 	"evensun/internal/store"
 
 	"github.com/labstack/echo/v4"
@@ -82,24 +83,32 @@ func notHere(parameter, reason string) *fieldtest.Refusal {
 		Faults: []fieldtest.Fault{{Parameter: parameter, Code: "not_expected", Reason: reason}}}
 }
 
-func (s *Server) rankingRow(ctx context.Context, m fieldtest.Measure, key string, params GetRankingParams) (store.RankingRow, error) {
+func (s *Server) rankingRow(ctx context.Context, m fieldtest.Measure, key string, params GetRankingParams) (servedRow, error) {
 	if q, filtered := refitQuery(m, key, params); filtered {
 		if s.cfg.Refit == nil {
-			return store.RankingRow{}, &fieldtest.Refusal{Kind: fieldtest.Overloaded, Detail: "Filtered rankings are not computed here at the moment."}
+			return servedRow{}, &fieldtest.Refusal{Kind: fieldtest.Overloaded, Detail: "Filtered rankings are not computed here at the moment."}
 		}
-		return s.cfg.Refit.Refit(ctx, q)
+		row, err := s.cfg.Refit.Refit(ctx, q)
+		return newServedRow(row), err
 	}
-	row, err := s.cfg.Store.Ranking(ctx, m.Name, key)
+	p, err := s.publishedRow(ctx, m.Name, ofComponent(key, params.Component), params.AtLeast != nil)
 	if isKind(err, fieldtest.NotFound) {
-		return s.emptyRanking(m, params)
+		row, err := s.emptyRanking(m, params)
+		return newServedRow(row), err
 	}
-	return row, err
+	return p, err
+}
+
+// ofComponent names the list of a component: the first is the default.
+func ofComponent(key string, component *int) string {
+	currency, cover := key, ""
+	return ranking.Key(currency, cover, deref(component))
 }
 
 func refitQuery(m fieldtest.Measure, key string, p GetRankingParams) (RefitQuery, bool) {
 	q := RefitQuery{Measure: m, Key: key, From: p.From, To: p.To, RigKinds: wordsOf(p.RigKind), Metered: p.Sensor != nil,
-		Near: nearFrom(p.Near), PanelModels: wordsOf(p.PanelModel)}
-	filtered := q.From != nil || q.To != nil || q.RigKinds != nil || q.Metered || q.Near != nil || q.PanelModels != nil
+		Near: nearFrom(p.Near), PanelModels: wordsOf(p.PanelModel), Component: deref(p.Component), MinTesters: deref(p.MinTesters)}
+	filtered := q.MinTesters > 0 || q.From != nil || q.To != nil || q.RigKinds != nil || q.Metered || q.Near != nil || q.PanelModels != nil
 	return q, filtered
 }
 
@@ -113,7 +122,7 @@ func (s *Server) emptyRanking(m fieldtest.Measure, params GetRankingParams) (sto
 
 // sendRanking sends the published bytes as they are, unless the client asks for a
 // part or another form of them.
-func (s *Server) sendRanking(c echo.Context, row store.RankingRow, through int64, params GetRankingParams) error {
+func (s *Server) sendRanking(c echo.Context, row servedRow, through int64, params GetRankingParams) error {
 	f, err := s.formatOf(c, true)
 	if err != nil {
 		return err
@@ -123,31 +132,19 @@ func (s *Server) sendRanking(c echo.Context, row store.RankingRow, through int64
 		cache = cacheCheck
 	}
 	setAsOf(c, max(through, row.ComputedThrough))
-	if whole := through <= row.ComputedThrough && params.Component == nil && params.MinTesters == nil; whole && f == asJSON {
+	if through <= row.ComputedThrough && f == asJSON {
 		dataHeaders(c)
-		return s.reply(c, reply{media: jsonType, cache: cache, etag: row.SHA256[:min(16, len(row.SHA256))], body: row.Body})
+		return s.reply(c, reply{media: jsonType, cache: cache, etag: row.tag, body: row.Body, packed: row.packed})
 	}
 	var r fieldtest.Ranking
 	if err := json.Unmarshal(row.Body, &r); err != nil {
 		return err
 	}
 	r.ComputedThrough = max(through, r.ComputedThrough)
-	r.Entries = chosen(r.Entries, params)
 	if f == asJSON {
 		return s.sendJSON(c, r, byContent, cache)
 	}
 	return s.sendRankingTable(c, f, r)
-}
-
-// chosen returns the entries of a component, with at least so many testers.
-func chosen(all []fieldtest.Entry, params GetRankingParams) []fieldtest.Entry {
-	kept := []fieldtest.Entry{}
-	for _, e := range all {
-		if (params.Component == nil || e.Component == *params.Component) && (params.MinTesters == nil || e.Testers >= *params.MinTesters) {
-			kept = append(kept, e)
-		}
-	}
-	return kept
 }
 
 // A rankingTableRow is an entry with what the whole ranking has in common.
@@ -253,13 +250,18 @@ func (s *Server) awaited(c echo.Context, m fieldtest.Measure, key string, atLeas
 
 // Published wakes the requests that wait for a ranking. Whoever watches the store
 // calls it.
-func (s *Server) Published() { s.waiters.wake() }
+func (s *Server) Published() {
+	s.rows.empty()
+	s.waiters.wake()
+}
 
 // Watch calls Published for every event that may have changed a ranking, until the
 // channel closes.
 func (s *Server) Watch(events <-chan store.Event) {
+	s.rows.watch(true)
+	defer s.rows.watch(false)
 	for range events {
-		s.waiters.wake()
+		s.Published()
 	}
 }
 

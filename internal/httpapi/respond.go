@@ -43,6 +43,7 @@ type reply struct {
 	cache  string
 	etag   string // without quotes; empty: none
 	body   []byte
+	packed func() ([]byte, error) // the body compressed, where that is kept; nil: compress it
 }
 
 // reply sends an answer: 304 if the client has it, compressed if the client wants
@@ -69,7 +70,10 @@ func (s *Server) reply(c echo.Context, r reply) error {
 		h.Set("Content-Length", strconv.Itoa(len(r.body)))
 		return c.Blob(r.status, r.media, r.body)
 	}
-	packed, err := pack(r.body)
+	if r.packed == nil {
+		r.packed = func() ([]byte, error) { return pack(r.body) }
+	}
+	packed, err := r.packed()
 	if err != nil {
 		return err
 	}

@@ -91,4 +91,6 @@ type RefitQuery struct {
 	Metered     bool // only readings with an irradiance meter in the plane
 	Near        *store.Near
 	PanelModels []string
+	Component   int // 0: the largest
+	MinTesters  int // needed for a rank, if more than usual
 }

@@ -79,6 +79,7 @@ type Server struct {
 	limiter    *limiter
 	inFlight   chan struct{}
 	waiters    *waiters
+	rows       *rowCache
 	keys       *keyCache
 	documents  documents
 }
@@ -92,7 +93,7 @@ func New(cfg Config) (*Server, error) {
 		return nil, err
 	}
 	s := &Server{cfg: cfg, echo: echo.New(), operations: map[string]*contract.Operation{}, routed: map[string]bool{},
-		limiter: newLimiter(), waiters: newWaiters(cfg.MaxWaiters), keys: newKeyCache()}
+		limiter: newLimiter(), waiters: newWaiters(cfg.MaxWaiters), rows: &rowCache{}, keys: newKeyCache()}
 	if cfg.MaxInFlight > 0 {
 		s.inFlight = make(chan struct{}, cfg.MaxInFlight)
 	}

@@ -130,10 +130,10 @@ func (s *Server) frozenRanking(c echo.Context, m fieldtest.Measure, key string, 
 	if err != nil {
 		return err
 	}
-	if f == asJSON && params.MinTesters == nil {
+	if f == asJSON {
 		return s.sendFrozen(c, body)
 	}
-	return s.sendRanking(c, store.RankingRow{Measure: m.Name, SHA256: contentTag(body), Body: body}, 0, params)
+	return s.sendRanking(c, newServedRow(store.RankingRow{Measure: m.Name, SHA256: contentTag(body), Body: body}), 0, params)
 }
 
 func missingSnapshot(err error, name string) error {
