@@ -151,13 +151,52 @@ func (c *check) temperatures() {
 
 // run applies the rules in the order sky, temperatures, nameplate, operation.
 func (c *check) run() {
+	before := len(c.out.Doubts)
 	c.runSky()
+	dark := c.out.has(before, ruleSunBelowHorizon)
 	c.runTemperature()
 	c.runNameplate()
 	c.runOperation()
 	if len(c.in.SweepCurrentA) > 0 {
 		c.sweep()
 	}
+	if dark {
+		c.out.dropWhatDarknessExplains(before)
+	}
+}
+
+// has tells whether a rule doubted something from index first on.
+func (r *Report) has(first int, rule ruleIndex) bool {
+	for _, d := range r.Doubts[first:] {
+		if d.Rule == catalogue[rule].ID {
+			return true
+		}
+	}
+	return false
+}
+
+// dropWhatDarknessExplains leaves of the doubts from index first on those that stand
+// even at another hour: with the sun below the horizon any light, current or power is
+// above its bound, and one reason is enough.
+func (r *Report) dropWhatDarknessExplains(first int) {
+	kept := r.Doubts[:first]
+	for _, d := range r.Doubts[first:] {
+		if !explainedByDarkness(d.Rule) {
+			kept = append(kept, d)
+		}
+	}
+	r.Doubts = kept
+}
+
+func explainedByDarkness(rule string) bool {
+	for _, hidden := range [...]ruleIndex{
+		ruleSunTooLow, ruleIrradianceTooLow, ruleAboveClearSky, ruleCurrentAboveIsc, rulePowerAboveRating, rulePowerAboveDiode, rulePowerAboveSun, ruleOffMaximum,
+	} {
+		if rule == catalogue[hidden].ID {
+			return true
+		}
+	}
+	return false
 }
 
 // ready records that a rule runs, or which inputs it lacks.

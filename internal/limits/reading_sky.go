@@ -95,8 +95,8 @@ func (c *check) sunBehindPanel() {
 		u = poa * (c.uCurrentA/in.CurrentA + c.set.USpread)
 		lacks |= lack(poa, lacksPOA)
 	}
-	if !c.ready(ruleSunBehindPanel, lacks) || !(in.IncidenceDeg-2*c.uPlaneDeg > 90) {
-		return
+	if !c.ready(ruleSunBehindPanel, lacks) || !(in.IncidenceDeg-2*c.uPlaneDeg > 90) || in.ApparentZenithDeg > 90 {
+		return // below the horizon the sun is behind nothing: sun_below_horizon speaks
 	}
 	_, b := SunBehindPanel(in.IncidenceDeg, c.uPlaneDeg, in.TiltDeg, in.ApparentZenithDeg, in.ExtraterrestrialWM2, in.GroundAlbedo, u)
 	s, limit := b.Above(poa)
@@ -177,8 +177,9 @@ func (c *check) irradianceTooLow() {
 	}
 	b, normalised := IrradianceTooLow(poa)
 	s, limit := b.Below(poa)
-	if s == OK {
-		return
+	sunLow, _ := SunTooLow(false).Below(90 - c.in.ApparentZenithDeg)
+	if s == OK || !c.metered && sunLow != OK {
+		return // without a meter a low sun leaves no result that could be too dim
 	}
 	effect := "The result is shown, not ranked."
 	if !normalised {
