@@ -190,7 +190,8 @@ func (r *Report) dropWhatDarknessExplains(first int) {
 
 func explainedByDarkness(rule string) bool {
 	for _, hidden := range [...]ruleIndex{
-		ruleSunTooLow, ruleIrradianceTooLow, ruleAboveClearSky, ruleCurrentAboveIsc, rulePowerAboveRating, rulePowerAboveDiode, rulePowerAboveSun, ruleOffMaximum,
+		ruleSunTooLow, ruleIrradianceTooLow, ruleAboveClearSky, ruleCurrentAboveIsc, rulePowerAboveRating, rulePowerAboveDiode, rulePowerAboveSun,
+		ruleCellTemperature, ruleOffMaximum,
 	} {
 		if rule == catalogue[hidden].ID {
 			return true
