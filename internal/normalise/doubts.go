@@ -108,13 +108,20 @@ func (s *setup) clearBounds(r *reading, in *limits.ReadingInput) {
 	clean := sky.ClearSkyPlane(&scene)
 	in.ClearPOATL2WM2 = clean.POAWM2()
 	if s.condition == fieldtest.Clear {
-		scene.LinkeTurbidity = sky.TurbidityOf(sky.Clear, &s.place).High
-		hazy := sky.ClearSkyPlane(&scene)
-		in.ClearPOAHighTLWM2 = hazy.POAWM2()
+		in.ClearPOAHighTLWM2 = s.leastClearWM2(scene, r)
 	}
 	if r.origin == fieldtest.OriginClearSky {
 		in.ClearPOALimitWM2 = sky.MostLenientWM2(&scene, s.limits.UPlaneDeg)
 	}
+}
+
+// leastClearWM2 is the least that a clear sky sends to a plane. Above highSiteM the
+// model's own error is taken off.
+func (s *setup) leastClearWM2(scene sky.Scene, r *reading) float64 {
+	scene.Site, scene.Sun = s.place, r.sun
+	scene.LinkeTurbidity = sky.TurbidityOf(sky.Clear, &s.place).High
+	hazy := sky.ClearSkyPlane(&scene)
+	return hazy.POAWM2() * (1 - sqrt3*highSiteShare(s.place.AltitudeM))
 }
 
 const cleanTurbidity = 2 // very clear air, the brightest sky the rules reckon with

@@ -25,6 +25,7 @@ type given struct {
 
 	voltageV, currentA, powerW float64 // panel side, or at the meter
 	batteryV, batteryA         float64
+	batteryProduct             bool // the power is that of the battery's volts and amperes
 	side                       fieldtest.Side
 
 	poaWM2, rearWM2, ghiWM2 float64
@@ -143,7 +144,7 @@ func fillReadingDefaults(g *given) {
 		g.backSensor = fieldtest.Thermocouple
 	}
 	if !isGiven(g.powerW) && isGiven(g.batteryV) && isGiven(g.batteryA) && g.side == fieldtest.BatterySide {
-		g.powerW = g.batteryV * g.batteryA
+		g.powerW, g.batteryProduct = g.batteryV*g.batteryA, true
 	}
 }
 

@@ -120,6 +120,9 @@ func (s *setup) compute(r *reading, raw *fieldtest.Reading, input *limits.Readin
 		return err
 	}
 	s.judge(r, input)
+	if slipped(&r.report) {
+		r.without(unitSlip)
+	}
 	r.report.Doubts = append(r.report.Doubts, r.ownWeather...)
 	if r.reason != "" {
 		return nil
@@ -130,6 +133,17 @@ func (s *setup) compute(r *reading, raw *fieldtest.Reading, input *limits.Readin
 		r.without(tooUncertain)
 	}
 	return nil
+}
+
+// slipped tells whether a value of the reading stands in another unit than it claims:
+// what follows from it as it stands would say nothing of the panel.
+func slipped(report *limits.Report) bool {
+	for i := range report.Doubts {
+		if report.Doubts[i].Rule == unitSlip {
+			return true
+		}
+	}
+	return false
 }
 
 // leastKnown is the relative uncertainty from which a number says nothing of the panel
@@ -304,6 +318,10 @@ func (s *setup) defaultsOf(r *reading) []string {
 	add(!isGiven(r.point.fixedC) && !isGiven(r.windMS), "wind 1.5 m/s")
 	add(!isGiven(r.warmUpMin), "warm-up not stated")
 	add(r.metered() && r.sensor == fieldtest.OtherSensor, "light meter of unknown class")
+	add(r.sensor == fieldtest.Phone && (isGiven(r.poaWM2) || isGiven(r.ghiWM2)), "light of a phone not used")
+	add(!r.planeKnown(), "plane of the panel unknown")
+	add(r.point.rearWM2 > 0 && !r.rearKnown, "rear light by ground albedo")
+	add(r.sideOfRead == fieldtest.UnknownSide || r.sideOfRead == "", "side of the power unknown: 0 to 5 % loss")
 	add(r.rated.technology == fieldtest.UnknownTechnology, "cells of unknown technology")
 	return named
 }

@@ -3,6 +3,7 @@ package normalise
 import (
 	"math"
 
+	"evensun/internal/budget"
 	"evensun/internal/fieldtest"
 	"evensun/internal/stc"
 )
@@ -46,10 +47,7 @@ func (s *setup) choosePower(r *reading) {
 	switch {
 	case isGiven(r.powerW) && !(vi && coarse && r.side == fieldtest.PanelSide):
 		p.indicatedW, r.product = r.powerW, false
-		r.power = m.OfPower(r.powerW)
-		if m.StepW == 0 && m.RigPower == 0 { // a clamp shows no power of its own
-			r.power = m.OfProduct(r.voltageV, r.currentA)
-		}
+		r.power = s.shownPower(r)
 	case vi:
 		p.indicatedW, r.product = r.voltageV*r.currentA, true
 		r.power = m.OfProduct(r.voltageV, r.currentA)
@@ -60,6 +58,19 @@ func (s *setup) choosePower(r *reading) {
 	if p.indicatedW <= 0 {
 		r.without(noPower)
 	}
+}
+
+// shownPower is how sure a power is: shown by the meter, or a product of two values
+// that the tester made.
+func (s *setup) shownPower(r *reading) budget.PowerShares {
+	m := &s.rig.meter
+	switch {
+	case r.batteryProduct:
+		return m.OfProduct(r.batteryV, r.batteryA)
+	case m.StepW == 0 && m.RigPower == 0 && isGiven(r.voltageV) && isGiven(r.currentA): // a clamp shows no power of its own
+		return m.OfProduct(r.voltageV, r.currentA)
+	}
+	return m.OfPower(r.powerW)
 }
 
 // coarseShare is the relative uncertainty of a display step above which a power is

@@ -22,6 +22,7 @@ const (
 	tooUncertain    = "uncertainty_too_large"
 	numericallyLost = "not_finite"
 	sweepUnusable   = "sweep_not_usable"
+	unitSlip        = "unit_slip"
 )
 
 // Irradiances in W/m2 below which a reading is not normalised, or not ranked.
