@@ -76,11 +76,7 @@ func estimateCapped(ctx context.Context, t Table, opt Options, e *engine) (*Fit,
 			return nil, err
 		}
 	}
-	start, err := source.start()
-	if err != nil {
-		return nil, err
-	}
-	pr, err := source.search().run(ctx, start)
+	pr, err := source.search().run(ctx, source.start())
 	if err != nil {
 		return nil, fmt.Errorf("variances from at most %d sessions a tester: %w", opt.CapSessions, err)
 	}

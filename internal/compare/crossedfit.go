@@ -44,5 +44,6 @@ func (c *crossed) search() *search {
 	for i := range c.opt.Groupings {
 		s.present[int(terms)+i], s.active[int(terms)+i] = true, !c.opt.Hold
 	}
+	s.setCeilings(max(squaredRange(c.y, c.panel, c.panels), mean(c.u2)))
 	return s
 }

@@ -3,6 +3,7 @@ package compare
 import (
 	"fmt"
 	"math"
+	"slices"
 )
 
 // An engine evaluates the likelihood of one design and improves theta.
@@ -230,7 +231,50 @@ func (e *engine) search() *search {
 		s.held[l] = e.opt.Hold || e.opt.fixed(l)
 		s.floor[l] = e.opt.Floor[l]
 	}
+	spread := e.spread()
+	s.floor[Residual] = max(s.floor[Residual], e.leastResidual(spread))
+	s.setCeilings(spread)
 	return s
+}
+
+// leastResidual keeps readings without a known variance from having none at all: 1e-10
+// of what the values could show, 0 where every variance is known.
+func (e *engine) leastResidual(spread float64) float64 {
+	if e.opt.has(Residual) && slices.Contains(e.d.u2, 0) {
+		return 1e-10 * spread
+	}
+	return 0
+}
+
+// spread returns the largest variance that the values could show: the squared range of
+// a panel's values or, where that is more, the mean known variance.
+func (e *engine) spread() float64 {
+	panel := make([]int32, e.d.n)
+	e.eachReading(func(k, i int) { panel[k] = int32(i) })
+	return max(squaredRange(e.d.y, panel, e.d.panels), mean(e.d.u2))
+}
+
+func squaredRange(y []float64, panel []int32, panels int) float64 {
+	lo, hi := make([]float64, panels), make([]float64, panels)
+	for i := range lo {
+		lo[i], hi[i] = math.Inf(1), math.Inf(-1)
+	}
+	for k, i := range panel {
+		lo[i], hi[i] = min(lo[i], y[k]), max(hi[i], y[k])
+	}
+	widest := 0.0
+	for i := range lo {
+		widest = max(widest, hi[i]-lo[i])
+	}
+	return widest * widest
+}
+
+func mean(x []float64) float64 {
+	sum := 0.0
+	for _, v := range x {
+		sum += v / float64(len(x))
+	}
+	return sum
 }
 
 // tolerance returns the Newton decrement, in squared standard errors of theta, that
@@ -278,7 +322,7 @@ func (e *engine) blindStart() vec { return blindStart(e.active, e.scale(), e.d.u
 // tester, session and tester x panel, 1 for the others.
 func blindStart(active [slots]bool, scale float64, u2 []float64) vec {
 	shares := Theta{4, 4, 4, 1, 1, 1, 1}.vec()
-	sum, known := 0.0, 0.0
+	sum, known := 0.0, mean(u2)
 	for l := range slots {
 		if l >= terms {
 			shares[l] = 1
@@ -286,9 +330,6 @@ func blindStart(active [slots]bool, scale float64, u2 []float64) vec {
 		if active[l] {
 			sum += shares[l]
 		}
-	}
-	for _, v := range u2 {
-		known += v / float64(len(u2))
 	}
 	scale = max(scale-known, 0.1*scale)
 	var theta vec

@@ -13,8 +13,8 @@ type Fit struct {
 	AtBound       []Term    // terms whose variance is at its lower limit
 	LogLikelihood float64   // lR (or ML) in the convention of lme4; NaN above DenseLimit
 	Mu            []float64 // estimate of each panel; NaN for a code without readings
-	Converged     bool
-	Passes        int // robust passes; 0 without weights
+	Converged     bool      // false: weights or variances still moved, or a variance is not bounded by the data
+	Passes        int       // robust passes; 0 without weights
 	Iterations    int
 	LastStep      float64 // largest relative step of the last iteration
 	Readings      int
@@ -50,37 +50,33 @@ func Estimate(ctx context.Context, t Table, opt Options) (*Fit, error) {
 	if err != nil {
 		return nil, err
 	}
+	if e.opt.has(Residual) && e.scale() == 0 && e.leastResidual(1) > 0 {
+		return nil, fmt.Errorf("%w: the values of each panel do not vary", ErrModel)
+	}
 	if opt.Robust != nil {
 		return estimateRobust(ctx, t, opt, e)
 	}
 	if opt.CapSessions > 0 {
 		return estimateCapped(ctx, t, opt, e)
 	}
-	start, err := e.start()
-	if err != nil {
-		return nil, err
-	}
-	pr, err := e.search().run(ctx, start)
+	pr, err := e.search().run(ctx, e.start())
 	if err != nil {
 		return nil, err
 	}
 	return e.capped(pr)
 }
 
-func (e *engine) start() (vec, error) {
+func (e *engine) start() vec {
 	if e.opt.Start != nil {
-		return e.opt.Start.vec(), nil
+		return e.opt.Start.vec()
 	}
-	theta := e.blindStart()
-	if e.opt.has(Residual) && e.scale() == 0 {
-		return theta, fmt.Errorf("%w: the values of each panel do not vary", ErrModel)
-	}
-	return theta, nil
+	return e.blindStart()
 }
 
 func (e *engine) fit(pr *progress) *Fit {
 	f := newFit(pr, e.mu, e.d.present)
-	f.LogLikelihood, f.Readings, f.Notes, f.blocks = e.logLik, e.d.n, e.notes, e.d.blocks()
+	f.LogLikelihood, f.Readings, f.blocks = e.logLik, e.d.n, e.d.blocks()
+	f.Notes = append(f.Notes, e.notes...)
 	f.e, f.solver = e, e
 	return f
 }
@@ -104,6 +100,12 @@ func newFit(pr *progress, mu []float64, present []bool) *Fit {
 	for l := range terms {
 		if pr.atBound[l] {
 			f.AtBound = append(f.AtBound, l)
+		}
+		if pr.silent[l] {
+			f.Notes = append(f.Notes, fmt.Sprintf("the data say nothing of the variance of %s; it is at its lower limit", l))
+		}
+		if pr.atCeiling[l] {
+			f.Notes = append(f.Notes, fmt.Sprintf("the data do not bound the variance of %s from above", l))
 		}
 	}
 	return f

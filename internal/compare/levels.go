@@ -44,7 +44,7 @@ func (l Level) Weight(i int) float64 {
 	if l.Added[i] == 0 {
 		return 1
 	}
-	return 1 - l.Added[i]*l.Information[i]
+	return max(leastWeight, 1-l.Added[i]*max(0, l.Information[i]))
 }
 
 // Level returns the statistics of a term's effects at the fit, whether or not the
@@ -142,7 +142,7 @@ func (s *state) readingInformation(k, c, j int, ls *levelStats) float64 {
 		x := (s.d.tau[k] - s.tb[c]) / d
 		v += x * (2*mean*ls.cross[c] + x*ls.inner[j])
 	}
-	return v
+	return max(0, v)
 }
 
 // Rigs returns the statistics of every rig within a tester, rig codes in Panel's

@@ -154,17 +154,17 @@ func (r *robustRun) firstWeights(p *polish, theta vec) {
 			own := theta[SessionPanel] + p.within[c]
 			noise[p.group(c)] += 1 / own
 			if !keepCell(c) {
-				r.set(&r.w.cell[c], &r.last.cell[c], &e.add.cell[c], (p.mean[c]-p.hour[j]-p.opinion[p.group(c)])/math.Sqrt(own), own)
+				r.set(&r.w.cell[c], &r.last.cell[c], &r.pace.cell[c], &e.add.cell[c], (p.mean[c]-p.hour[j]-p.opinion[p.group(c)])/math.Sqrt(own), own)
 			}
 		}
 		if own := theta[Session] + d.sessVar[j]; !keepSession(j) && !e.opt.SessionFixed && own > 0 {
-			r.set(&r.w.session[j], &r.last.session[j], &e.add.session[j], (p.hour[j]-centre[j])/math.Sqrt(own), own)
+			r.set(&r.w.session[j], &r.last.session[j], &r.pace.session[j], &e.add.session[j], (p.hour[j]-centre[j])/math.Sqrt(own), own)
 		}
 	}
 	for g := range noise {
 		own := theta[TesterPanel] + 1/noise[g]
 		if !keepGroup(g) {
-			r.set(&r.w.group[g], &r.last.group[g], &e.add.group[g], (p.opinion[g]-p.mu[d.opPanel[d.groupStart[g]]])/math.Sqrt(own), own)
+			r.set(&r.w.group[g], &r.last.group[g], &r.pace.group[g], &e.add.group[g], (p.opinion[g]-p.mu[d.opPanel[d.groupStart[g]]])/math.Sqrt(own), own)
 		}
 	}
 }

@@ -24,8 +24,9 @@ type search struct {
 	objective
 	active, present [slots]bool // variances to estimate, in the model at all
 	held            [slots]bool // keep their start
-	floor           vec
+	floor, ceiling  vec
 	scale           float64 // spread of the values
+	spread          float64 // the largest variance that they could show
 	limit           int     // iterations
 }
 
@@ -35,6 +36,9 @@ type progress struct {
 	iterations int
 	converged  bool
 	atBound    [slots]bool
+	atCeiling  [slots]bool
+	silent     [slots]bool // the data say nothing of the variance: it stays at its floor
+	stuck      bool        // no step could be evaluated
 	step       float64     // largest relative step of the last iteration
 	ai         [][]float64 // average information over free
 	free       []Term
@@ -61,20 +65,31 @@ func (e *search) run(ctx context.Context, start vec) (*progress, error) {
 		if done || err != nil {
 			return pr, err
 		}
-		if pr.iterations >= e.limit {
+		if pr.iterations >= e.limit || pr.stuck {
 			return pr, e.measure()
 		}
 	}
 }
 
-// clip raises a theta to its floors and clears terms that are not estimated.
+// setCeilings bounds every variance by a hundred times what the values could show, a
+// drift, which minutes may magnify, by a million times.
+func (e *search) setCeilings(spread float64) {
+	e.spread = spread
+	for l := range slots {
+		e.ceiling[l] = max(100*spread, e.floor[l])
+	}
+	e.ceiling[Drift] = max(1e6*spread, e.floor[Drift])
+}
+
+// clip brings a theta between its floors and ceilings and clears terms that are not
+// estimated.
 func (e *search) clip(theta vec) vec {
 	for l := range slots {
 		if !e.present[l] || !e.active[l] && !e.held[l] {
 			theta[l] = 0
 		}
 		if e.present[l] && !e.held[l] {
-			theta[l] = max(theta[l], e.floor[l])
+			theta[l] = min(max(theta[l], e.floor[l]), e.ceiling[l])
 		}
 	}
 	return theta
@@ -101,35 +116,65 @@ func (e *search) improve(pr *progress) (done bool, err error) {
 		g = e.gradient()
 	}
 	if len(pr.free) == 0 {
-		pr.converged = true
+		pr.converged = !anyOf(pr.atCeiling)
 		return true, nil
 	}
 	pr.ai, err = e.averageInformation(pr.free)
 	if err != nil {
 		return false, err
 	}
+	if e.silence(pr) {
+		return false, e.evaluate(pr.theta)
+	}
 	step, decrement, ok := newton(pr.ai, listed(g, pr.free))
 	if ok {
 		pr.step = relative(step, pr)
 		if decrement < e.tolerance() && pr.step < 1e-5 {
-			pr.converged = true
+			pr.converged = !anyOf(pr.atCeiling)
 			return true, nil
 		}
-		if done, err := e.tryNewton(pr, e.project(pr, g, step)); done || err != nil {
-			return false, err
+		if e.tryNewton(pr, e.project(pr, g, step)) {
+			return false, nil
 		}
 	}
 	return false, e.multiplicative(pr)
 }
 
+func anyOf(x [slots]bool) bool {
+	for _, v := range x {
+		if v {
+			return true
+		}
+	}
+	return false
+}
+
+// silence puts the variances of which the data say nothing at their floor, as that of
+// the tester where there is one: their information on any variance that the values
+// could show is nil but for rounding.
+func (e *search) silence(pr *progress) (changed bool) {
+	for i, l := range pr.free {
+		if pr.ai[i][i]*e.spread*e.spread > 1e-10 {
+			continue
+		}
+		pr.silent[l], pr.atBound[l], changed = true, true, true
+		pr.theta[l] = e.floor[l]
+	}
+	return changed
+}
+
 // boundStep decides which variances move: those below the negligible with a
 // falling likelihood go to their limit, those at a limit with a rising one leave it.
+// Those at their ceiling with a rising likelihood stay there.
 // It tells whether theta changed.
 func (e *search) boundStep(pr *progress, g vec) (changed bool) {
 	before := pr.theta
 	pr.free = pr.free[:0]
 	for l := range slots {
-		if !e.active[l] {
+		if !e.active[l] || pr.silent[l] {
+			continue
+		}
+		if pr.atCeiling[l] = pr.theta[l] >= e.ceiling[l] && g[l] > 0 && e.ceiling[l] > e.floor[l]; pr.atCeiling[l] {
 			continue
 		}
 		low := e.floor[l]
@@ -180,6 +225,10 @@ func newton(ai [][]float64, g []float64) (step []float64, decrement float64, ok 
 	return step, decrement, true
 }
 
+// ridge is added to a singular information scaled to unit diagonal: where the data say
+// something of a sum of variances only, a step then moves the sum.
+const ridge = 1e-7
+
 // factorScaled factors a matrix scaled to unit diagonal.
 func factorScaled(a [][]float64) (*mat.Cholesky, []float64, bool) {
 	scale := make([]float64, len(a))
@@ -196,10 +245,13 @@ func factorScaled(a [][]float64) (*mat.Cholesky, []float64, bool) {
 		}
 	}
 	chol := new(mat.Cholesky)
-	if !chol.Factorize(s) || chol.Cond() > 1e13 {
-		return nil, nil, false
+	if chol.Factorize(s) && chol.Cond() < 1e12 {
+		return chol, scale, true
 	}
-	return chol, scale, true
+	for i := range a {
+		s.SetSym(i, i, 1+ridge)
+	}
+	return chol, scale, chol.Factorize(s)
 }
 
 func relative(step []float64, pr *progress) float64 {
@@ -219,16 +271,23 @@ func (e *search) lowest(pr *progress, l Term) float64 {
 	return max(0.1*pr.theta[l], e.floor[l])
 }
 
-// project holds the variances that the step would take too low at their lowest
-// and solves for the others.
+// within returns a new value of a variance between its lowest and its ceiling.
+func (e *search) within(pr *progress, l Term, v float64) float64 {
+	return min(max(v, e.lowest(pr, l)), max(e.ceiling[l], pr.theta[l]))
+}
+
+// project holds the variances that the step would take too low or too high at their
+// lowest or highest and solves for the others.
 func (e *search) project(pr *progress, g vec, step []float64) []float64 {
 	fixed := make([]bool, len(step))
 	for {
 		fresh := false
 		for i, l := range pr.free {
-			if low := e.lowest(pr, l) - pr.theta[l]; !fixed[i] && step[i] < low {
-				fixed[i], fresh = true, true
-				step[i] = low
+			if within := e.within(pr, l, pr.theta[l]+step[i]) - pr.theta[l]; !fixed[i] && step[i] != within {
+				if math.Abs(within-step[i]) > 1e-12*math.Abs(step[i]) {
+					fixed[i], fresh = true, true
+				}
+				step[i] = within
 			}
 		}
 		if !fresh {
@@ -238,7 +297,7 @@ func (e *search) project(pr *progress, g vec, step []float64) []float64 {
 	}
 	for i, l := range pr.free {
 		pr.falls[l]++
-		if !fixed[i] {
+		if !fixed[i] || step[i] > 0 {
 			pr.falls[l] = 0
 		}
 	}
@@ -279,38 +338,40 @@ func solveRest(ai [][]float64, g, step []float64, fixed []bool) []float64 {
 }
 
 // tryNewton takes the step, no variance to less than a tenth of itself, halved
-// until the likelihood (where it is known) does not fall; false after five halvings.
-func (e *search) tryNewton(pr *progress, step []float64) (bool, error) {
+// until it can be evaluated and the likelihood (where it is known) does not fall;
+// false after five halvings.
+func (e *search) tryNewton(pr *progress, step []float64) bool {
 	before := e.likelihoodNow()
 	for share := 1.0; share > 1.0/40; share /= 2 {
 		next := pr.theta
 		for i, l := range pr.free {
-			next[l] = max(next[l]+share*step[i], e.lowest(pr, l))
+			next[l] = e.within(pr, l, next[l]+share*step[i])
 		}
-		if err := e.evaluate(next); err != nil {
-			return false, err
-		}
-		if math.IsNaN(e.likelihoodNow()) && !math.IsNaN(before) {
+		if err := e.evaluate(next); err != nil || math.IsNaN(e.likelihoodNow()) && !math.IsNaN(before) {
 			continue
 		}
 		if !(e.likelihoodNow() < before-1e-9*math.Abs(before)) {
 			pr.theta = next
-			return true, nil
+			return true
 		}
 	}
-	return false, nil
+	return false
 }
 
-// multiplicative makes a monotone step theta_l *= sqrt(sum s^2 / sum v).
+// multiplicative makes a monotone step theta_l *= sqrt(sum s^2 / sum v); where that
+// cannot be evaluated either, theta stays and the search is stuck.
 //
 // Source: H. Zhou et al., J. Comput. Graph. Stat. 28 (2019) 350-361 (from memory).
 func (e *search) multiplicative(pr *progress) error {
-	largest := 0.0
+	largest, next := 0.0, pr.theta
 	for _, l := range pr.free {
-		next := max(pr.theta[l]*e.emRatio(l), e.floor[l])
-		largest = max(largest, math.Abs(next-pr.theta[l])/pr.theta[l])
-		pr.theta[l] = next
+		next[l] = min(max(pr.theta[l]*e.emRatio(l), e.floor[l]), e.ceiling[l])
+		largest = max(largest, math.Abs(next[l]-pr.theta[l])/pr.theta[l])
 	}
-	pr.step = largest
-	return e.evaluate(pr.theta)
+	if err := e.evaluate(next); err != nil || math.IsNaN(largest) {
+		pr.stuck = true
+		return e.evaluate(pr.theta)
+	}
+	pr.step, pr.theta = largest, next
+	return nil
 }

@@ -38,6 +38,7 @@ type Effect struct {
 const (
 	robustPasses    = 40
 	dampFrom        = 3
+	slowestPace     = 0.05
 	settledWeight   = 1e-3
 	weighedReadings = 3 // readings of a cell from which each is judged by the others
 )
@@ -59,16 +60,16 @@ func (w *weights) all() [][]float64 { return [][]float64{w.group, w.cell, w.sess
 
 // A robustRun alternates weights and variances of one engine.
 type robustRun struct {
-	e       *engine
-	cut     Cutoffs
-	w, last *weights // weights and their last changes
-	kept    map[Effect]bool
-	passes  int
-	settled bool
+	e             *engine
+	cut           Cutoffs
+	w, last, pace *weights // weights, their last changes and the shares of a change that they make
+	kept          map[Effect]bool
+	passes        int
+	settled       bool
 }
 
 func newRobustRun(e *engine) *robustRun {
-	r := &robustRun{e: e, cut: *e.opt.Robust, w: newWeights(e.d), last: newWeights(e.d), kept: map[Effect]bool{}}
+	r := &robustRun{e: e, cut: *e.opt.Robust, w: newWeights(e.d), last: newWeights(e.d), pace: newWeights(e.d), kept: map[Effect]bool{}}
 	for _, k := range e.opt.Keep {
 		r.kept[k.plain()] = true
 	}
@@ -111,10 +112,10 @@ func (r *robustRun) run(ctx context.Context, start vec) (*progress, error) {
 func (r *robustRun) reweigh() float64 {
 	e, d := r.e, r.e.d
 	keepGroup, keepCell, keepSession := r.keepers()
-	moved := r.level(r.w.group, r.last.group, e.ls.s[TesterPanel], e.ls.v[TesterPanel], e.add.group, keepGroup)
-	moved = max(moved, r.level(r.w.cell, r.last.cell, e.ls.s[SessionPanel], e.ls.v[SessionPanel], e.add.cell, keepCell))
+	moved := r.level(r.w.group, r.last.group, r.pace.group, e.ls.s[TesterPanel], e.ls.v[TesterPanel], e.add.group, keepGroup)
+	moved = max(moved, r.level(r.w.cell, r.last.cell, r.pace.cell, e.ls.s[SessionPanel], e.ls.v[SessionPanel], e.add.cell, keepCell))
 	if !e.opt.SessionFixed {
-		moved = max(moved, r.level(r.w.session, r.last.session, e.ls.s[Session], e.ls.v[Session], e.add.session, keepSession))
+		moved = max(moved, r.level(r.w.session, r.last.session, r.pace.session, e.ls.s[Session], e.ls.v[Session], e.add.session, keepSession))
 	}
 	for j := range d.sessions() {
 		for c := d.sessStart[j]; c < d.sessStart[j+1]; c++ {
@@ -139,7 +140,7 @@ func (r *robustRun) keepers() (group, cell, session func(i int) bool) {
 		func(i int) bool { return r.kept[Effect{Term: Session, Session: d.sessCode[i]}] }
 }
 
-func (r *robustRun) level(w, last, s, v, add []float64, keep func(i int) bool) float64 {
+func (r *robustRun) level(w, last, pace, s, v, add []float64, keep func(i int) bool) float64 {
 	moved := 0.0
 	for i := range w {
 		if !(v[i] > 0) || keep(i) {
@@ -149,22 +150,30 @@ func (r *robustRun) level(w, last, s, v, add []float64, keep func(i int) bool) f
 		if !(own > 0) {
 			continue
 		}
-		moved = max(moved, r.set(&w[i], &last[i], &add[i], s[i]/v[i]/math.Sqrt(own), own))
+		moved = max(moved, r.set(&w[i], &last[i], &pace[i], &add[i], s[i]/v[i]/math.Sqrt(own), own))
 	}
 	return moved
 }
 
-// set moves one weight to that of t, from the
-// third pass on half way (on the log scale) where it turns back.
-func (r *robustRun) set(w, last, add *float64, t, own float64) float64 {
-	next := r.cut.Weight(t)
-	if r.passes >= dampFrom && (next-*w)**last < 0 {
-		next = math.Sqrt(next * *w)
+// set moves one weight towards that of t, on the log scale: all the way in the first
+// passes, then by its own pace, which is halved where it turns back and grows by a
+// quarter where it does not.
+func (r *robustRun) set(w, last, pace, add *float64, t, own float64) float64 {
+	target := r.cut.Weight(t)
+	if r.passes >= dampFrom {
+		*pace = min(1, 1.25**pace)
+		if (target-*w)**last < 0 {
+			*pace = max(slowestPace, *pace/2)
+		}
+	}
+	next := target
+	if *pace < 1 {
+		next = *w * math.Pow(target / *w, *pace)
 	}
 	if next > 1-1e-12 {
 		next = 1
 	}
-	moved := math.Abs(next - *w)
+	moved := math.Abs(target-*w) * max(0.5, *pace)
 	*last = next - *w
 	*w, *add = next, own*(1/next-1)
 	return moved
@@ -190,7 +199,7 @@ func (r *robustRun) readings(c, j int) float64 {
 			t = (d.y[lo] - d.y[lo+1]) / math.Sqrt(d.u2[lo]+d.u2[lo+1]+2*e.st.theta[Residual])
 		}
 		if own > 0 {
-			moved = max(moved, r.set(&r.w.reading[k], &r.last.reading[k], &e.add.reading[k], t, own))
+			moved = max(moved, r.set(&r.w.reading[k], &r.last.reading[k], &r.pace.reading[k], &e.add.reading[k], t, own))
 		}
 	}
 	return moved

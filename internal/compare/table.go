@@ -14,7 +14,8 @@ var (
 	ErrColumn = errors.New("column does not fit")
 	// ErrValue: a value or variance that is not finite, or a negative variance.
 	ErrValue = errors.New("value is not usable")
-	// ErrModel: terms that these data or this combination of options cannot carry.
+	// ErrModel: terms that these data or this combination of options cannot carry, as a
+	// residual to be estimated from values that do not vary within any panel.
 	ErrModel = errors.New("model cannot be fitted")
 )
 
