@@ -54,7 +54,7 @@ func (s *scene) visit(which int, label string, first bool, t time.Time) []fieldt
 		return out
 	}
 	if s.plan.also&covered != 0 {
-		out = append(out, s.coveredHalf(which, label, t.Add(2*time.Minute), veil))
+		out = append(out, s.coveredOne(which, label, t.Add(2*time.Minute), veil))
 	}
 	if s.plan.also&flat != 0 {
 		out = append(out, s.powered(which, label+"-flat", fieldtest.Flat, 1, t.Add(5*time.Minute), veil))
@@ -128,10 +128,10 @@ func (s *scene) read(r *fieldtest.Reading, which int, volts, amps float64) {
 	r.PowerW = shown(atMeterV*amps, rig.Resolution.PowerW)
 }
 
-// coveredHalf covers half of the sections, or one of three.
-func (s *scene) coveredHalf(which int, reference string, t time.Time, veil float64) fieldtest.Reading {
+// coveredOne covers one section.
+func (s *scene) coveredOne(which int, reference string, t time.Time, veil float64) fieldtest.Reading {
 	total := *s.panels[which].Construction.Sections
-	hidden := max(1, total/2)
+	const hidden = 1
 	kept := s.panels[which].wiring.kept(hidden, total)
 	r := s.powered(which, reference+"-cover", fieldtest.Covered, kept, t, veil)
 	r.Cover = &fieldtest.Cover{SectionsCovered: hidden, SectionsTotal: total, Transmission: new(0.0), ReferenceLabel: reference}

@@ -267,7 +267,7 @@ func (c *candidates) reason(i, j int, p pairing) string {
 	case a.reason != "":
 		return fmt.Sprintf("%s has no rank (%s): a session by another tester beside %s brings it nearer to one.", a.slug, unrankedWords(a.reason), b.slug)
 	}
-	return fmt.Sprintf("%s and %s differ by %.1f %% with a standard uncertainty of %.1f %%: one session with both is expected to bring that to %.1f %%.",
+	return fmt.Sprintf("%s and %s differ by %.1f %% with a standard uncertainty of %.2f %%: one session with both is expected to bring that to %.2f %%.",
 		a.slug, b.slug, 100*math.Abs(math.Expm1(p.d)), 100*math.Sqrt(p.now+p.model), 100*math.Sqrt(p.then+p.model))
 }
 
