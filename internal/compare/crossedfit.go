@@ -18,8 +18,8 @@ func estimateCrossed(ctx context.Context, t Table, opt Options) (*Fit, error) {
 	if opt.Start != nil {
 		copy(start[:], opt.Start[:])
 	}
-	if opt.has(Residual) && s.scale == 0 {
-		return nil, fmt.Errorf("%w: the values of each panel do not vary", ErrModel)
+	if err := checkVaries(opt, c.u2, s.scale); err != nil {
+		return nil, err
 	}
 	pr, err := s.run(ctx, start)
 	if err != nil {
@@ -44,6 +44,8 @@ func (c *crossed) search() *search {
 	for i := range c.opt.Groupings {
 		s.present[int(terms)+i], s.active[int(terms)+i] = true, !c.opt.Hold
 	}
-	s.setCeilings(max(squaredRange(c.y, c.panel, c.panels), mean(c.u2)))
+	spread := max(squaredRange(c.y, c.panel, c.panels), mean(c.u2))
+	s.floor[Residual] = max(s.floor[Residual], leastResidual(c.opt, c.u2, spread))
+	s.setCeilings(spread)
 	return s
 }

@@ -232,18 +232,26 @@ func (e *engine) search() *search {
 		s.floor[l] = e.opt.Floor[l]
 	}
 	spread := e.spread()
-	s.floor[Residual] = max(s.floor[Residual], e.leastResidual(spread))
+	s.floor[Residual] = max(s.floor[Residual], leastResidual(e.opt, e.d.u2, spread))
 	s.setCeilings(spread)
 	return s
 }
 
 // leastResidual keeps readings without a known variance from having none at all: 1e-10
 // of what the values could show, 0 where every variance is known.
-func (e *engine) leastResidual(spread float64) float64 {
-	if e.opt.has(Residual) && slices.Contains(e.d.u2, 0) {
+func leastResidual(opt Options, u2 []float64, spread float64) float64 {
+	if opt.has(Residual) && slices.Contains(u2, 0) {
 		return 1e-10 * spread
 	}
 	return 0
+}
+
+// checkVaries refuses to estimate a residual of unknown size from values that do not vary.
+func checkVaries(opt Options, u2 []float64, scale float64) error {
+	if scale == 0 && leastResidual(opt, u2, 1) > 0 {
+		return fmt.Errorf("%w: the values of each panel do not vary", ErrModel)
+	}
+	return nil
 }
 
 // spread returns the largest variance that the values could show: the squared range of

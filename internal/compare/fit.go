@@ -50,8 +50,8 @@ func Estimate(ctx context.Context, t Table, opt Options) (*Fit, error) {
 	if err != nil {
 		return nil, err
 	}
-	if e.opt.has(Residual) && e.scale() == 0 && e.leastResidual(1) > 0 {
-		return nil, fmt.Errorf("%w: the values of each panel do not vary", ErrModel)
+	if err := checkVaries(opt, e.d.u2, e.scale()); err != nil {
+		return nil, err
 	}
 	if opt.Robust != nil {
 		return estimateRobust(ctx, t, opt, e)
