@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"evensun/internal/contract"
+	"evensun/internal/explain"
 	"evensun/internal/fieldtest"
 	"evensun/internal/intake"
 )
@@ -22,6 +23,7 @@ func check(_ context.Context, std streams, args []string) error {
 	flags.SetOutput(std.err)
 	asJSON := flags.Bool("json", false, "print the API's answer with every derivation")
 	method := flags.String("method", "", "simple_power, procedure_1 to procedure_4")
+	explained := flags.Bool("explain", false, "say in sentences how each result was computed")
 	if err := flags.Parse(args); err != nil {
 		return err
 	}
@@ -45,7 +47,7 @@ func check(_ context.Context, std streams, args []string) error {
 	case *asJSON:
 		return printJSON(std.out, receipt)
 	default:
-		printReceipt(std.out, receipt)
+		printReceipt(std.out, receipt, *explained)
 		return nil
 	}
 	if err != nil {
@@ -87,9 +89,14 @@ func printRefusal(w io.Writer, r *fieldtest.Refusal) {
 	}
 }
 
-func printReceipt(w io.Writer, r *fieldtest.Receipt) {
+func printReceipt(w io.Writer, r *fieldtest.Receipt, explained bool) {
 	for i := range r.Readings {
 		printReading(w, &r.Readings[i])
+		if explained {
+			for _, paragraph := range explain.Paragraphs(r.Readings[i].Derivation) {
+				fmt.Fprintf(w, "    %s\n", paragraph)
+			}
+		}
 	}
 	for i := range r.Findings {
 		printFinding(w, &r.Findings[i])
