@@ -81,7 +81,11 @@ func lowLight(n numbers) string {
 }
 
 func curve(n numbers) string {
-	return fmt.Sprintf("The whole curve, carried to standard test conditions, has its maximum of %s V and %s A, %s W.", n.show("vmp_v", 2), n.show("imp_a", 2), n.show("pmp_w", 1))
+	how := "The whole curve, carried to standard test conditions,"
+	if n.has("fraction") {
+		how = fmt.Sprintf("Standard test conditions lie between this curve and that of reading %s (%s %% of the way); the curve between them", n.text("other_label"), n.percent("fraction", 0))
+	}
+	return fmt.Sprintf("%s has its maximum of %s V and %s A, %s W.", how, n.show("vmp_v", 2), n.show("imp_a", 2), n.show("pmp_w", 1))
 }
 
 func stcPower(n numbers) string {

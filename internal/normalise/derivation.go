@@ -125,7 +125,7 @@ func (s *setup) stepsOfPower(d *steps, r *reading) {
 		numbers("effective_w_m2", p.effectiveWM2()), numbers("relative_efficiency", p.relativeEfficiency()))
 	if r.method != string(stc.MethodSimple) {
 		d.add("curve_translation", r.method, "IEC 60891:2021 (form from open implementations)",
-			numbers("series_ohm", r.sweep.seriesOhm, "isc_a", r.sweep.iscA),
+			s.inputsOfCurve(r),
 			numbers("isc_a", r.sweep.iscA, "voc_v", r.sweep.vocV, "imp_a", r.sweep.translated.CurrentA, "vmp_v", r.sweep.translated.VoltageV,
 				"pmp_w", r.sweep.translated.PowerW(), "fill_factor", r.sweep.pmpW/(r.sweep.iscA*r.sweep.vocV)))
 	}
@@ -136,6 +136,18 @@ func (s *setup) stepsOfPower(d *steps, r *reading) {
 	d.add("stc_power", r.method, "P_stc = P_term/m 1000/G_eff / ((1 + gamma (Tc - 25)) e(G_eff)); IEC 60891 in idea",
 		numbers("gamma_pmax_per_k", p.gammaPerK, "tracker_factor", p.tracker),
 		numbers("power_before_tracker_w", p.beforeTrackerW(), "power_w", r.value, "share_of_rating", share))
+}
+
+// inputsOfCurve are what a procedure moved a curve with: its own resistance, or another
+// sweep.
+func (s *setup) inputsOfCurve(r *reading) row {
+	if r.method != string(stc.MethodProcedure3) {
+		return numbers("series_ohm", r.sweep.seriesOhm, "isc_a", r.sweep.iscA)
+	}
+	other := r.sweep.pair.partner
+	return numbers("isc_a", r.sweep.iscA, "other_isc_a", other.sweep.iscA, "fraction", r.sweep.pair.fraction,
+		"other_label", labelOf(&s.session.Readings[other.index], other.index),
+		"other_effective_w_m2", other.point.effectiveWM2(), "other_cell_c", other.point.cellC())
 }
 
 // stepOfShading says what a covered reading tells of the wiring.

@@ -25,9 +25,8 @@
 //
 // # Not covered
 //
-// Procedure 3 of IEC 60891 over two sweeps of one session (asked for by name it is
-// refused; package stc computes it), procedures 1 and 2 for want of stored series
-// resistance and kappa of a panel type, degradation, light-induced loss of the first hours, soiling, spectrum (an
+// Procedures 1 and 2 of IEC 60891, for want of stored series resistance and kappa of a
+// panel type (asked for by name they are refused), degradation, light-induced loss of the first hours, soiling, spectrum (an
 // uncertainty, not a correction), and what only many sessions can tell (package
 // audit).
 package normalise

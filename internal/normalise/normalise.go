@@ -102,20 +102,22 @@ func (s *setup) readings(in *Input, opts Options) ([]reading, error) {
 		r.specimen = specimenOf(&in.Session.Readings[i].Panel)
 	}
 	s.lendVoltages(in, readings)
+	for i := range readings {
+		s.readSweep(&readings[i], &in.Session.Readings[i])
+		s.start(&readings[i])
+	}
+	pairSweeps(readings)
 	var input limits.ReadingInput
 	for i := range readings {
-		r := &readings[i]
-		if err := s.compute(r, &in.Session.Readings[i], &input, opts); err != nil {
+		if err := s.compute(&readings[i], &input, opts); err != nil {
 			return nil, err
 		}
 	}
 	return readings, nil
 }
 
-// compute takes one reading through the chain.
-func (s *setup) compute(r *reading, raw *fieldtest.Reading, input *limits.ReadingInput, opts Options) error {
-	s.readSweep(r, raw)
-	s.start(r)
+// compute takes a started reading through the rest of the chain.
+func (s *setup) compute(r *reading, input *limits.ReadingInput, opts Options) error {
 	if err := s.chooseMethod(r, opts.Method); err != nil {
 		return err
 	}

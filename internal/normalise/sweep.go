@@ -21,6 +21,7 @@ type sweepFacts struct {
 	seriesOhm            float64
 	reachesShort, atOpen bool
 	translated           stc.Point // maximum of the curve at standard test conditions
+	pair                 sweepPair
 }
 
 // readSweep extracts what a sweep says of itself; one that cannot be read keeps its raw
@@ -99,7 +100,7 @@ func (s *setup) dataOf(r *reading) stc.Data {
 		Technology: string(r.rated.technology),
 	}
 	if r.sweep.given {
-		d.Sweeps = 1
+		d.Sweeps, d.EnclosesSTC = 1+r.sweep.pair.others, r.sweep.pair.partner != nil
 	}
 	if isGiven(r.rated.cells) {
 		d.CellsInSeries = int(limits.EffectiveCells(&s.limits, limits.Technology(r.rated.technology), r.rated.vocV, r.rated.cells))
@@ -118,7 +119,7 @@ func (s *setup) chooseMethod(r *reading, asked stc.Method) error {
 	method := stc.Choose(data)
 	if asked != stc.MethodNone {
 		if err := stc.Check(asked, data); err != nil {
-			return err
+			return r.refused(asked, err)
 		}
 		method = asked
 	}
@@ -142,13 +143,7 @@ func (s *setup) chooseMethod(r *reading, asked stc.Method) error {
 // translateSweep carries the whole curve to standard test conditions and takes its
 // maximum; the point's translation then stands for the curve's.
 func (s *setup) translateSweep(r *reading, method stc.Method, data stc.Data) error {
-	procedure, err := s.procedureOf(r, method, data)
-	if err != nil {
-		return err
-	}
-	from := stc.Conditions{PoaWM2: r.point.effectiveWM2(), CellC: r.point.cellC()}
-	curve := stc.Sweep{VoltageV: r.sweep.raw.VoltageV, CurrentA: r.sweep.raw.CurrentA, At: from}
-	moved, err := stc.TranslateSweep(curve, stc.Standard(), procedure)
+	moved, err := s.movedSweep(r, method, data)
 	if err != nil {
 		return err
 	}
@@ -157,11 +152,26 @@ func (s *setup) translateSweep(r *reading, method stc.Method, data stc.Data) err
 		return err
 	}
 	r.sweep.translated = top
+	if method == stc.MethodProcedure3 {
+		r.shareNoise()
+	}
 	simple := r.point.stcW()
 	atTerminals := top.PowerW() * r.point.terminalW() / r.point.indicatedW
 	r.point.method = atTerminals/simple - 1
 	r.value = r.point.stcW()
 	return nil
+}
+
+// movedSweep is the curve at standard test conditions.
+func (s *setup) movedSweep(r *reading, method stc.Method, data stc.Data) (stc.Sweep, error) {
+	if method == stc.MethodProcedure3 {
+		return r.betweenSweeps()
+	}
+	procedure, err := s.procedureOf(r, method, data)
+	if err != nil {
+		return stc.Sweep{}, err
+	}
+	return stc.TranslateSweep(r.curve(), stc.Standard(), procedure)
 }
 
 // procedureShare is the relative standard uncertainty of a curve procedure with the
@@ -181,8 +191,11 @@ func (s *setup) procedureOf(r *reading, method stc.Method, data stc.Data) (stc.P
 
 // methodPart is the translation's own uncertainty.
 func (r *reading) methodPart() float64 {
-	if r.method == string(stc.MethodSimple) {
+	switch stc.Method(r.method) {
+	case stc.MethodSimple:
 		return budget.MethodShare
+	case stc.MethodProcedure3:
+		return betweenShare
 	}
 	return procedureShare
 }
