@@ -34,7 +34,7 @@ var tellers = map[string]func(numbers) string{
 	"decomposition": decomposition, "incidence": incidence, "transposition": transposition,
 	"incidence_modifier": modifier, "effective_irradiance": effective, "cell_temperature": cellTemperature,
 	"limits": limitsStep, "wiring": wiring, "low_light": lowLight, "curve_translation": curve,
-	"stc_power": stcPower, "shading": shading, "uncertainty": uncertainty,
+	"stc_power": stcPower, "shading": shading, "flat": flat, "uncertainty": uncertainty,
 }
 
 // numbers are the members of a step.

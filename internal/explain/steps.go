@@ -104,6 +104,11 @@ func shading(n numbers) string {
 	return text + " That does not settle how its cells are wired."
 }
 
+func flat(n numbers) string {
+	return fmt.Sprintf("Lying flat, the sun's angle alone leaves %s %% of the light and the usual heat %s %% of the power in it; of what is left to the panel itself it kept %s %%.",
+		n.percent("sun_part", 1), n.percent("heat_part", 1), n.percent("retained", 1))
+}
+
 func uncertainty(n numbers) string {
 	value, ok := n.find("value_w")
 	standard, _ := n.find("standard_w")

@@ -39,6 +39,7 @@ func (s *setup) derivation(r *reading) []fieldtest.Step {
 		s.stepsOfPower(&d, r)
 	}
 	s.stepOfShading(&d, r)
+	s.stepOfFlat(&d, r)
 	if r.reason == "" {
 		s.stepOfUncertainty(&d, r)
 	}
@@ -179,6 +180,17 @@ func (s *setup) stepOfShading(d *steps, r *reading) {
 	}
 	d.add("shading", "wiring_posterior", "Bayes' theorem over simulated circuits; J. Bishop, Solar Cells 25 (1988) 73 for shaded cells",
 		numbers("reference_label", r.retention.ReferenceLabel, "u_retained", r.coverRatio.u), out)
+}
+
+// stepOfFlat says what lying flat cost beyond the sun's angle and the usual heat.
+func (s *setup) stepOfFlat(d *steps, r *reading) {
+	keep := r.retention
+	if keep == nil || keep.Measure != fieldtest.FlatRetention {
+		return
+	}
+	d.add("flat", "yield_ratio", "own: measured ratio over G_eff (1 + gamma (Tc - 25)) e(G_eff) of both",
+		numbers("reference_label", keep.ReferenceLabel),
+		numbers("sun_part", *keep.SunPart, "heat_part", *keep.HeatPart, "retained", keep.Value, "u_retained", keep.U))
 }
 
 func finiteOr(x, other float64) float64 {

@@ -26,7 +26,7 @@
 // # Not covered
 //
 // Procedures 1 and 2 of IEC 60891, for want of stored series resistance and kappa of a
-// panel type (asked for by name they are refused), degradation, light-induced loss of the first hours, soiling, spectrum (an
-// uncertainty, not a correction), and what only many sessions can tell (package
-// audit).
+// panel type (asked for by name they are refused), degradation, light-induced loss of
+// the first hours, soiling, spectrum (an uncertainty, not a correction), and what only
+// many sessions can tell (package audit).
 package normalise

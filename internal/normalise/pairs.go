@@ -154,18 +154,23 @@ func labelOf(r *fieldtest.Reading, index int) string {
 // relateFlat compares a flat reading with the nearest tilted one of the same unit and
 // takes sun angle and usual heating out.
 func (s *setup) relateFlat(readings []reading, r *reading) {
-	reference := s.nearestTilted(readings, r)
-	if r.reason != "" || reference == nil {
+	if !comparable(r) {
 		return
 	}
+	reference := s.nearestTilted(readings, r)
+	if reference == nil {
+		return
+	}
+	s.budgetForRatio(reference)
+	s.budgetForRatio(r)
 	p := s.pair(reference, r)
 	measured := r.point.panelW() / reference.point.panelW()
 	expected := r.yield() / reference.yield()
-	contrast := budget.Contrast(&r.budget, &reference.budget, 0, budget.OfOneSession)
+	contrast := budget.Contrast(&r.budget, &reference.budget, p.u, budget.OfOneSession)
 	own := math.Hypot(s.readingU(r), s.readingU(reference))
 	expectedU := math.Sqrt(max(0, square(contrast.Standard)-square(own)))
 	limits.Flat(&limits.FlatInput{Measured: measured, Expected: expected, URelMeasured: own, URelExpected: expectedU}, &r.report)
-	if !p.given && p.u == 0 {
+	if !p.given {
 		return
 	}
 	sun := r.point.effectiveWM2() / reference.point.effectiveWM2()
@@ -175,6 +180,23 @@ func (s *setup) relateFlat(readings []reading, r *reading) {
 		ReferenceLabel: labelOf(&s.session.Readings[reference.index], reference.index),
 		SunPart:        &sun, HeatPart: &heat, Rest: &rest,
 	}
+}
+
+// comparable tells whether a reading can stand in a ratio of flat and tilted: one with a
+// result, or one whose sun was too low for a result but not for a ratio, in which most of
+// the sky's error cancels.
+func comparable(r *reading) bool {
+	return r.reason == "" || r.reason == sunTooLow && hasPower(r) && r.angles.ElevationDeg() > 0
+}
+
+// budgetForRatio fills the budget of a comparable reading that has no result of its own.
+func (s *setup) budgetForRatio(r *reading) {
+	if r.reason == "" || len(r.budget.Parts()) > 0 {
+		return
+	}
+	r.value = r.point.stcW()
+	s.estimateU(r)
+	r.value = missing
 }
 
 // yield is what light and heat make of a panel, relative to its power at standard test
@@ -188,7 +210,7 @@ func (s *setup) nearestTilted(readings []reading, r *reading) *reading {
 	var nearest *reading
 	for i := range readings {
 		o := &readings[i]
-		if o.arrangement != fieldtest.Tilted || o.reason != "" || o.rated != r.rated || o.specimen != r.specimen {
+		if o.arrangement != fieldtest.Tilted || !comparable(o) || o.rated != r.rated || o.specimen != r.specimen {
 			continue
 		}
 		if nearest == nil || o.takenAt.Sub(r.takenAt).Abs() < nearest.takenAt.Sub(r.takenAt).Abs() {
