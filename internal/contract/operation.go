@@ -181,26 +181,28 @@ func nodesOf(params map[string]parameter) map[string]*node {
 
 func (o *Operation) missing(query url.Values) []fieldtest.Fault {
 	var faults []fieldtest.Fault
-	for _, name := range slices.Sorted(maps.Keys(o.query)) {
-		if o.query[name].required && !query.Has(name) {
+	for name, p := range o.query {
+		if p.required && !query.Has(name) {
 			faults = append(faults, fieldtest.Fault{Parameter: name, Code: "required", Reason: "Missing."})
 		}
 	}
+	slices.SortFunc(faults, func(a, b fieldtest.Fault) int { return strings.Compare(a.Parameter, b.Parameter) })
 	return faults
 }
 
 func (o *Operation) headerFaults(header http.Header) []fieldtest.Fault {
 	var faults []fieldtest.Fault
-	for _, name := range slices.Sorted(maps.Keys(o.header)) {
+	for name, p := range o.header {
 		value := header.Get(name)
 		if value == "" {
 			continue
 		}
-		if f, bad := paramFault(o.header[name].node, value); bad {
+		if f, bad := paramFault(p.node, value); bad {
 			f.Header = name
 			faults = append(faults, f)
 		}
 	}
+	slices.SortFunc(faults, func(a, b fieldtest.Fault) int { return strings.Compare(a.Header, b.Header) })
 	return faults
 }
 

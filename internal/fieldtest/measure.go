@@ -1,5 +1,7 @@
 package fieldtest
 
+import "slices"
+
 // A Measure is what panels are ranked by.
 type Measure struct {
 	Name        string      `json:"measure"`
@@ -22,22 +24,22 @@ const (
 )
 
 // Measures returns all measures in their fixed order.
-func Measures() []Measure {
-	return []Measure{
-		{StcPower, "W", Tilted, "Power at standard test conditions", "Power that the panel would give at 1000 W/m2, cells at 25 C."},
-		{ShareOfRating, "1", Tilted, "Share of rated power", "Power at standard test conditions divided by the nameplate's Pmax."},
-		{PowerPerPrice, "W", Tilted, "Power per unit of currency", "Power at standard test conditions divided by the newest price as new in one currency."},
-		{PowerPerMass, "W/kg", Tilted, "Power per mass", "Power at standard test conditions divided by the mass as carried."},
-		{PowerPerCellArea, "W/m2", Tilted, "Power per cell area", "Power at standard test conditions divided by the summed outlines of the cells."},
-		{PowerPerPanelArea, "W/m2", Tilted, "Power per panel area", "Power at standard test conditions divided by the unfolded outline."},
-		{ShadeRetention, "1", Covered, "Power kept under cover", "Power with sections covered over power uncovered, same unit and session, corrected for the sun's change."},
-		{FlatRetention, "1", Flat, "Power kept flat on the ground", "Power flat over power tilted, same unit and session, with sun angle and usual heating taken out."},
-	}
+func Measures() []Measure { return slices.Clone(measures) }
+
+var measures = []Measure{
+	{StcPower, "W", Tilted, "Power at standard test conditions", "Power that the panel would give at 1000 W/m2, cells at 25 C."},
+	{ShareOfRating, "1", Tilted, "Share of rated power", "Power at standard test conditions divided by the nameplate's Pmax."},
+	{PowerPerPrice, "W", Tilted, "Power per unit of currency", "Power at standard test conditions divided by the newest price as new in one currency."},
+	{PowerPerMass, "W/kg", Tilted, "Power per mass", "Power at standard test conditions divided by the mass as carried."},
+	{PowerPerCellArea, "W/m2", Tilted, "Power per cell area", "Power at standard test conditions divided by the summed outlines of the cells."},
+	{PowerPerPanelArea, "W/m2", Tilted, "Power per panel area", "Power at standard test conditions divided by the unfolded outline."},
+	{ShadeRetention, "1", Covered, "Power kept under cover", "Power with sections covered over power uncovered, same unit and session, corrected for the sun's change."},
+	{FlatRetention, "1", Flat, "Power kept flat on the ground", "Power flat over power tilted, same unit and session, with sun angle and usual heating taken out."},
 }
 
 // MeasureNamed returns the measure of that name.
 func MeasureNamed(name string) (Measure, bool) {
-	for _, m := range Measures() {
+	for _, m := range measures {
 		if m.Name == name {
 			return m, true
 		}
