@@ -34,6 +34,7 @@ type Start map[string]compare.Theta
 //
 // Error: only that the context ended.
 func Compute(ctx context.Context, in Inputs, start Start) (*Output, error) {
+	in.order()
 	observations := sorted(in.Observations)
 	out := &Output{}
 	for _, d := range datasets(&in, observations) {
@@ -88,6 +89,7 @@ func powerLists(in *Inputs) []List {
 // ComputeOne makes one list only, fitting only the dataset that it needs. Empty currency
 // and cover mean the defaults. A component that does not exist has an empty list.
 func ComputeOne(ctx context.Context, in Inputs, want List) (List, error) {
+	in.order()
 	if m, ok := fieldtest.MeasureNamed(want.Measure); !ok {
 		return List{}, fieldtest.Missing("measure", m.Name)
 	}

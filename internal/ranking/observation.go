@@ -2,7 +2,10 @@ package ranking
 
 import (
 	"bytes"
+	"cmp"
+	"slices"
 	"sort"
+	"strings"
 	"time"
 
 	"github.com/google/uuid"
@@ -73,6 +76,16 @@ func (in *Inputs) bySlug() map[string]*Panel {
 		panels[in.Panels[i].Slug] = &in.Panels[i]
 	}
 	return panels
+}
+
+// order brings panels and verdicts into one order, on copies: hash and seed must not
+// depend on how a database sorts text.
+func (in *Inputs) order() {
+	in.Panels, in.Keeps = slices.Clone(in.Panels), slices.Clone(in.Keeps)
+	slices.SortFunc(in.Panels, func(a, b Panel) int { return strings.Compare(a.Slug, b.Slug) })
+	slices.SortFunc(in.Keeps, func(a, b Keep) int {
+		return cmp.Or(strings.Compare(a.Level, b.Level), bytes.Compare(a.TesterID[:], b.TesterID[:]), bytes.Compare(a.SessionID[:], b.SessionID[:]), strings.Compare(a.Panel, b.Panel))
+	})
 }
 
 // sorted brings observations into the one order that every sum is taken in.
