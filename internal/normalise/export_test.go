@@ -111,3 +111,15 @@ func (c *Chain) sampleSky(r *reading, chance *seedrand.Stream) float64 {
 	scene.Plane = sky.NewPlane(scene.Plane.TiltDeg+row.TiltDeg*chance.Normal(), scene.Plane.AzimuthDeg+row.AzimuthDeg*chance.Normal(), sky.CleanGlass)
 	return c.s.stcUnder(r, &scene)
 }
+
+// Part is one part of a reading's budget: its relative size, who shares it, and how sure
+// it is itself. A part that is not there has size 0.
+func (c *Chain) Part(reading int, name string) (share float64, scope string, dof float64) {
+	r := &c.readings[reading]
+	for _, p := range r.budget.Parts() {
+		if p.Name == name {
+			return math.Abs(p.Contribution / r.value), p.Scope.String(), p.DegreesOfFreedom
+		}
+	}
+	return 0, "", 0
+}
