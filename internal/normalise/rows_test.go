@@ -195,7 +195,8 @@ func translationRows() []rowCase {
 
 // TestRows holds every row of the table of default inputs that a metered reading can have
 // to its size, its scope and its degrees of freedom, by hand from the closed forms of the
-// sensitivities. Sizes agree within 1 %: the budget moves each input by its own u.
+// sensitivities. Sizes agree within 1 % and the third order of the part, which the budget's
+// differences have and the closed forms have not.
 func TestRows(t *testing.T) {
 	t.Parallel()
 	var rows []rowCase
@@ -219,7 +220,7 @@ func assertPart(t *testing.T, in *normalise.Input, c rowCase) {
 	if dof > 1e300 {
 		dof = sure
 	}
-	if scope != c.scope || dof != c.dof || !(math.Abs(share-c.share) <= 0.01*c.share) {
+	if scope != c.scope || dof != c.dof || !(math.Abs(share-c.share) <= 0.01*c.share+c.share*c.share*c.share) {
 		t.Errorf("%s: part %s = %.6f, %q, dof %v; want %.6f, %q, dof %v", c.name, c.part, share, scope, dof, c.share, c.scope, c.dof)
 	}
 }
