@@ -240,7 +240,7 @@ func (e *engine) search() *search {
 // leastResidual keeps readings without a known variance from having none at all: 1e-10
 // of what the values could show, 0 where every variance is known.
 func leastResidual(opt Options, u2 []float64, spread float64) float64 {
-	if opt.has(Residual) && slices.Contains(u2, 0) {
+	if opt.has(Residual) && (len(u2) == 0 || slices.Contains(u2, 0)) {
 		return 1e-10 * spread
 	}
 	return 0

@@ -46,15 +46,15 @@ func Estimate(ctx context.Context, t Table, opt Options) (*Fit, error) {
 	if len(opt.Groupings) > 0 || !t.nested() {
 		return estimateCrossed(ctx, t, opt)
 	}
-	e, err := newEngine(t, opt)
-	if err != nil {
-		return nil, err
-	}
-	if err := checkVaries(opt, e.d.u2, e.scale()); err != nil {
+	if err := checkVaries(opt, t.Variance, pooledVariance(t.Value, t.Panel, t.Panels())); err != nil {
 		return nil, err
 	}
 	if opt.Robust != nil {
-		return estimateRobust(ctx, t, opt, e)
+		return estimateRobust(ctx, t, opt)
+	}
+	e, err := newEngine(t, opt)
+	if err != nil {
+		return nil, err
 	}
 	if opt.CapSessions > 0 {
 		return estimateCapped(ctx, t, opt, e)

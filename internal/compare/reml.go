@@ -28,6 +28,7 @@ type search struct {
 	scale           float64 // spread of the values
 	spread          float64 // the largest variance that they could show
 	limit           int     // iterations
+	loose           bool    // a hundredth of a standard error will do
 }
 
 // progress is what the iteration reports.
@@ -129,7 +130,7 @@ func (e *search) improve(pr *progress) (done bool, err error) {
 	step, decrement, ok := newton(pr.ai, listed(g, pr.free))
 	if ok {
 		pr.step = relative(step, pr)
-		if decrement < e.tolerance() && pr.step < 1e-5 {
+		if decrement < e.tolerance() && pr.step < 1e-5 || e.loose && decrement < 1e-4 {
 			pr.converged = !anyOf(pr.atCeiling)
 			return true, nil
 		}

@@ -40,6 +40,7 @@ const (
 	dampFrom        = 3
 	slowestPace     = 0.05
 	settledWeight   = 1e-3
+	calmShift       = 1e-3
 	weighedReadings = 3 // readings of a cell from which each is judged by the others
 )
 
@@ -89,22 +90,53 @@ func (e Effect) plain() Effect {
 	return e
 }
 
-// run alternates until no weight moves by more than 0.001.
+// run alternates until no weight moves by more than 0.001 or, twice in a row, no
+// estimate by more than a thousandth of its standard error: among a million weights some
+// move for ever. Between passes variances are followed to a hundredth of their standard
+// errors, at the end as in any fit.
 func (r *robustRun) run(ctx context.Context, start vec) (*progress, error) {
 	search := r.e.search()
+	search.loose = true
 	pr, err := search.run(ctx, start)
-	for r.passes = 1; err == nil; r.passes++ {
+	var before []float64
+	for calm := 0; err == nil; {
+		r.passes++
 		moved := r.reweigh()
-		if moved < settledWeight {
-			r.settled = true
+		calm++
+		if r.shift(before) > calmShift {
+			calm = 0
+		}
+		before = append(before[:0], r.e.mu...)
+		quiet := moved < settledWeight || calm >= 2
+		if quiet && !search.loose || r.passes >= robustPasses {
+			r.settled = quiet && !search.loose
 			return pr, nil
 		}
-		if r.passes >= robustPasses {
-			return pr, nil
-		}
+		search.loose = !quiet
 		pr, err = search.run(ctx, pr.theta)
 	}
 	return nil, fmt.Errorf("robust pass %d: %w", r.passes, err)
+}
+
+// shift returns the largest change of an estimate, in standard errors; infinite where
+// there was none before. Without C it takes 1/sqrt(H_ii), which is at most that error.
+func (r *robustRun) shift(before []float64) float64 {
+	if before == nil {
+		return math.Inf(1)
+	}
+	n, largest := r.e.nrm, 0.0
+	for i, mu := range r.e.mu {
+		precision := 0.0
+		switch {
+		case n.anchor[i]:
+		case !n.dense():
+			precision = n.diag[i]
+		case n.c != nil && n.c.At(i, i) > 0:
+			precision = 1 / n.c.At(i, i)
+		}
+		largest = max(largest, math.Abs(mu-before[i])*math.Sqrt(precision))
+	}
+	return largest
 }
 
 // reweigh sets weights and additions from the statistics of the last fit and
@@ -206,30 +238,18 @@ func (r *robustRun) readings(c, j int) float64 {
 }
 
 // estimateRobust fits with bounded influence, variances from capped data.
-func estimateRobust(ctx context.Context, t Table, opt Options, e *engine) (*Fit, error) {
-	part := e
+func estimateRobust(ctx context.Context, t Table, opt Options) (*Fit, error) {
 	capped, smaller := t.capped(opt.CapSessions)
-	if smaller {
-		var err error
-		if part, err = newEngine(capped, opt); err != nil {
-			return nil, err
-		}
-	}
-	run := newRobustRun(part)
-	theta := run.polish()
-	if opt.Start != nil {
-		theta = opt.Start.vec()
-	}
-	pr, err := run.run(ctx, theta)
+	run, pr, err := alternate(ctx, capped, opt)
 	if err != nil {
 		return nil, err
 	}
 	if smaller {
-		if run, err = e.holdRobust(ctx, pr); err != nil {
+		if run, err = holdRobust(ctx, t, opt, pr); err != nil {
 			return nil, err
 		}
 	}
-	f, err := e.capped(pr)
+	f, err := run.e.capped(pr)
 	if err != nil {
 		return nil, err
 	}
@@ -237,16 +257,32 @@ func estimateRobust(ctx context.Context, t Table, opt Options, e *engine) (*Fit,
 	return f, nil
 }
 
+// alternate estimates weights and variances of a table.
+func alternate(ctx context.Context, t Table, opt Options) (*robustRun, *progress, error) {
+	e, err := newEngine(t, opt)
+	if err != nil {
+		return nil, nil, err
+	}
+	run := newRobustRun(e)
+	theta := run.polish()
+	if opt.Start != nil {
+		theta = opt.Start.vec()
+	}
+	pr, err := run.run(ctx, theta)
+	return run, pr, err
+}
+
 // holdRobust weighs all the data at the variances of a part of them.
-func (e *engine) holdRobust(ctx context.Context, pr *progress) (*robustRun, error) {
+func holdRobust(ctx context.Context, t Table, opt Options, pr *progress) (*robustRun, error) {
+	e, err := newEngine(t, opt)
+	if err != nil {
+		return nil, err
+	}
 	active := e.active
-	defer func() { e.active = active }()
-	e.active = [slots]bool{}
-	hold := e.opt.Hold
-	e.opt.Hold = true
-	defer func() { e.opt.Hold = hold }()
+	e.active, e.opt.Hold = [slots]bool{}, true
 	run := newRobustRun(e)
 	run.polish()
-	_, err := run.run(ctx, pr.theta)
+	_, err = run.run(ctx, pr.theta)
+	e.active, e.opt.Hold = active, opt.Hold
 	return run, err
 }

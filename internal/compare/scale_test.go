@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"flag"
+	"fmt"
 	"math"
 	"os"
 	"runtime"
@@ -15,6 +16,8 @@ import (
 	"evensun/internal/compare"
 	"evensun/internal/compare/synthetic"
 	"evensun/internal/reftest"
+	"evensun/internal/seedrand"
+	"evensun/internal/standing"
 )
 
 type scaleCase struct {
@@ -175,63 +178,136 @@ func heapInUse() uint64 {
 	return sample[0].Value.Uint64() + sample[1].Value.Uint64()
 }
 
-// BenchmarkFit reports for each size the time of a cold fit, that of all standard
-// errors and of a refit from the last theta after one more session, the last two
-// also as shares of the first, and the heap beyond the table.
-func BenchmarkFit(b *testing.B) {
-	sizes := []struct {
-		name  string
-		scale float64
-	}{{"10k", 0.01}, {"100k", 0.1}, {"1M", 1}, {"10M", 10}}
-	for _, s := range sizes {
+// benchSizes are the tables of the benchmarks, by name and share of 1,000,000 readings.
+var benchSizes = []struct {
+	name  string
+	scale float64
+}{{"10k", 0.01}, {"100k", 0.1}, {"1M", 1}, {"10M", 10}}
+
+// eachSize runs a benchmark on the sizes that the flags ask for.
+func eachSize(b *testing.B, f func(b *testing.B, table compare.Table)) {
+	for _, s := range benchSizes {
 		if s.name == "10M" && !*scaleTen && *oneSize != s.name || *oneSize != "" && *oneSize != s.name {
 			continue
 		}
-		b.Run(s.name, func(b *testing.B) { benchmarkFit(b, synthetic.Draw(synthetic.Scale(s.scale), synthetic.Seed, 0).Table) })
+		b.Run(s.name, func(b *testing.B) { f(b, synthetic.Draw(synthetic.Scale(s.scale), synthetic.Seed, 0).Table) })
 	}
 }
 
-func benchmarkFit(b *testing.B, table compare.Table) {
+// BenchmarkFit reports for each size the time of a cold fit, that of all standard
+// errors, that of the ranks (package standing) and of a refit from the last theta after
+// one more session, also as a share of the first, and the heap beyond the table.
+func BenchmarkFit(b *testing.B) {
+	eachSize(b, func(b *testing.B, table compare.Table) { benchmarkFit(b, table, compare.Options{Random: fiveTerms}) })
+}
+
+// BenchmarkRobust is BenchmarkFit for the model of the service.
+func BenchmarkRobust(b *testing.B) {
+	opt := serviceOptions()
+	opt.Workers = 0
+	eachSize(b, func(b *testing.B, table compare.Table) { benchmarkFit(b, table, opt) })
+}
+
+func benchmarkFit(b *testing.B, table compare.Table, opt compare.Options) {
 	ctx := context.Background()
-	old := withoutLastSession(table)
-	opt := compare.Options{Random: fiveTerms}
-	last, err := compare.Estimate(ctx, old, opt)
+	last, err := compare.Estimate(ctx, withoutLastSession(table), opt)
 	if err != nil {
 		b.Fatal(err)
 	}
 	warmOpt := opt
 	warmOpt.Start = &last.Theta
 	last = nil
-	var cold, errors, warm time.Duration
+	var cold, doubt, rank, warm stopwatch
 	var heap float64
-	var f *compare.Fit
+	var f, w *compare.Fit
 	for b.Loop() {
-		start := time.Now()
-		heap = max(heap, peakHeap(func() {
-			if f, err = compare.Estimate(ctx, table, opt); err != nil {
-				b.Fatal(err)
-			}
-		}))
-		fitted := time.Now()
-		se, err := f.StandardErrors(ctx)
-		if err != nil || math.IsNaN(se[0]) {
-			b.Fatal(err, se[0])
-		}
-		doubted := time.Now()
-		w, err := compare.Estimate(ctx, table, warmOpt)
+		heap = max(heap, peakHeap(func() { f = cold.fit(b, table, opt) }))
+		var se []float64
+		doubt.time(func() { se, err = f.StandardErrors(ctx) })
 		if err != nil {
 			b.Fatal(err)
 		}
-		b.ReportMetric(float64(w.Iterations), "warm-iterations")
-		cold, errors, warm = cold+fitted.Sub(start), errors+doubted.Sub(fitted), warm+time.Since(doubted)
+		rank.time(func() { err = rankPanels(f, se) })
+		if err != nil {
+			b.Fatal(err)
+		}
+		w = warm.fit(b, table, warmOpt)
 	}
 	n := float64(b.N)
 	b.ReportMetric(float64(f.Iterations), "iterations")
-	b.ReportMetric(cold.Seconds()/n, "fit-s")
-	b.ReportMetric(errors.Seconds()/n, "se-s")
-	b.ReportMetric(warm.Seconds()/cold.Seconds(), "warm/cold")
+	b.ReportMetric(float64(f.Passes), "passes")
+	b.ReportMetric(float64(w.Iterations), "warm-iterations")
+	b.ReportMetric(float64(w.Passes), "warm-passes")
+	b.ReportMetric(cold.seconds()/n, "fit-s")
+	b.ReportMetric(doubt.seconds()/n, "se-s")
+	b.ReportMetric(rank.seconds()/n, "rank-s")
+	b.ReportMetric(warm.seconds()/cold.seconds(), "warm/cold")
 	b.ReportMetric(heap, "MiB")
-	b.ReportMetric(cold.Seconds()/n/float64(table.Len())*1e9, "ns/reading")
+	printPeers(b, table.Len(), cold.seconds()/n)
+}
+
+// A stopwatch sums times.
+type stopwatch struct{ total time.Duration }
+
+func (s *stopwatch) seconds() float64 { return s.total.Seconds() }
+
+func (s *stopwatch) time(f func()) {
+	start := time.Now()
+	f()
+	s.total += time.Since(start)
+}
+
+func (s *stopwatch) fit(b *testing.B, t compare.Table, opt compare.Options) (f *compare.Fit) {
+	b.Helper()
+	s.time(func() {
+		var err error
+		if f, err = compare.Estimate(context.Background(), t, opt); err != nil {
+			b.Fatal(err)
+		}
+	})
+	return f
+}
+
+// rankPanels makes the ranks, their simultaneous intervals and the letters of all panels.
+func rankPanels(f *compare.Fit, se []float64) error {
+	var mu, sd []float64
+	for i, v := range f.Mu {
+		if !math.IsNaN(v) {
+			mu, sd = append(mu, v), append(sd, se[i])
+		}
+	}
+	family, err := standing.NewSeparate(mu, sd, 1e6)
+	if err != nil {
+		return err
+	}
+	if table := family.Table(0.95, seedrand.New(1)); len(table.Entries) != len(mu) {
+		return fmt.Errorf("%d entries for %d panels", len(table.Entries), len(mu))
+	}
+	return nil
+}
+
+// printPeers logs what the published fits of as many readings took, as ratios.
+func printPeers(b *testing.B, n int, seconds float64) {
+	b.Helper()
+	var file struct {
+		Peers []struct {
+			Tool, Panels string
+			N            int
+			Seconds      float64
+		}
+	}
+	raw, err := os.ReadFile(reftest.Path("statistics/scale.json"))
+	if err != nil {
+		b.Fatal(err)
+	}
+	if err := json.Unmarshal(raw, &file); err != nil {
+		b.Fatal(err)
+	}
+	for _, p := range file.Peers {
+		if p.N == n {
+			b.Logf("%s, panels %s, %d readings, elsewhere, one core: %.1f s, %.0f times ours", p.Tool, p.Panels, p.N, p.Seconds, p.Seconds/seconds)
+		}
+	}
 }
 
 func withoutLastSession(t compare.Table) compare.Table {
