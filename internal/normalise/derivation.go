@@ -130,13 +130,9 @@ func (s *setup) stepsOfPower(d *steps, r *reading) {
 			numbers("isc_a", r.sweep.iscA, "voc_v", r.sweep.vocV, "imp_a", r.sweep.translated.CurrentA, "vmp_v", r.sweep.translated.VoltageV,
 				"pmp_w", r.sweep.translated.PowerW(), "fill_factor", r.sweep.pmpW/(r.sweep.iscA*r.sweep.vocV)))
 	}
-	share := missing
-	if isGiven(r.rated.pmaxW) && r.arrangement != fieldtest.Covered {
-		share = r.value / r.rated.pmaxW
-	}
 	d.add("stc_power", r.method, "P_stc = P_term/m 1000/G_eff / ((1 + gamma (Tc - 25)) e(G_eff)); IEC 60891 in idea",
 		numbers("gamma_pmax_per_k", p.gammaPerK, "tracker_factor", p.tracker),
-		numbers("power_before_tracker_w", p.beforeTrackerW(), "power_w", r.value, "share_of_rating", share))
+		numbers("power_before_tracker_w", p.beforeTrackerW(), "power_w", r.value, "share_of_rating", r.shareOfRating()))
 }
 
 // inputsOfCurve are what a procedure moved a curve with: its own resistance, or another

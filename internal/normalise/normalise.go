@@ -285,13 +285,22 @@ func (s *setup) result(r *reading) *fieldtest.Result {
 		Retention: r.retention, Defaults: s.defaultsOf(r),
 		GammaRelative: r.partShare(partGamma), LowLightRelative: r.partShare(partLowLight),
 	}
-	if isGiven(r.rated.pmaxW) && r.arrangement != fieldtest.Covered {
-		share := r.value / r.rated.pmaxW
+	if share := r.shareOfRating(); isGiven(share) {
 		res.ShareOfRating = &share
 	}
 	res.RankableReason = s.notRanked(r)
 	res.Rankable = res.RankableReason == ""
 	return res
+}
+
+// shareOfRating is the result over the rated power, missing for a covered panel and for a
+// rating that nothing can be a share of.
+func (r *reading) shareOfRating() float64 {
+	share := r.value / r.rated.pmaxW
+	if r.arrangement == fieldtest.Covered || math.IsInf(share, 0) {
+		return missing
+	}
+	return share
 }
 
 // notRanked says why a result stays out of the rankings of tilted panels.

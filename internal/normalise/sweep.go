@@ -84,7 +84,7 @@ func (s *setup) whatTheSweepSays(r *reading, in *limits.ReadingInput) {
 }
 
 func extremes(s *fieldtest.Sweep) (volts, amps, watts float64) {
-	for i := range s.VoltageV {
+	for i := range min(len(s.VoltageV), len(s.CurrentA)) {
 		volts, amps = max(volts, s.VoltageV[i]), max(amps, s.CurrentA[i])
 		watts = max(watts, s.VoltageV[i]*s.CurrentA[i])
 	}
