@@ -21,10 +21,11 @@ type Fit struct {
 	Groupings     []float64 // variance of each of Options.Groupings
 	Notes         []string  // what could not be told apart, in words
 
-	pr     *progress
-	e      *engine // nil for a crossed fit
-	solver solver
-	blocks int // testers
+	pr          *progress
+	e           *engine // nil for a crossed fit
+	solver      solver
+	blocks      int     // testers
+	whole, part *memory // of a robust fit; part: of its capped data
 
 	observe sync.Once
 }
@@ -69,6 +70,9 @@ func Estimate(ctx context.Context, t Table, opt Options) (*Fit, error) {
 func (e *engine) start() vec {
 	if e.opt.Start != nil {
 		return e.opt.Start.vec()
+	}
+	if e.opt.After != nil {
+		return e.opt.After.Theta.vec()
 	}
 	return e.blindStart()
 }

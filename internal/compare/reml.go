@@ -28,7 +28,7 @@ type search struct {
 	scale           float64 // spread of the values
 	spread          float64 // the largest variance that they could show
 	limit           int     // iterations
-	loose           bool    // a hundredth of a standard error will do
+	slack           float64 // decrement that will do whatever the step; 0: none
 }
 
 // progress is what the iteration reports.
@@ -40,6 +40,7 @@ type progress struct {
 	atCeiling  [slots]bool
 	silent     [slots]bool // the data say nothing of the variance: it stays at its floor
 	stuck      bool        // no step could be evaluated
+	decrement  float64     // what the last Newton step promised, in squared standard errors
 	step       float64     // largest relative step of the last iteration
 	ai         [][]float64 // average information over free
 	free       []Term
@@ -117,6 +118,7 @@ func (e *search) improve(pr *progress) (done bool, err error) {
 		g = e.gradient()
 	}
 	if len(pr.free) == 0 {
+		pr.decrement = 0
 		pr.converged = !anyOf(pr.atCeiling)
 		return true, nil
 	}
@@ -129,8 +131,8 @@ func (e *search) improve(pr *progress) (done bool, err error) {
 	}
 	step, decrement, ok := newton(pr.ai, listed(g, pr.free))
 	if ok {
-		pr.step = relative(step, pr)
-		if decrement < e.tolerance() && pr.step < 1e-5 || e.loose && decrement < 1e-4 {
+		pr.step, pr.decrement = relative(step, pr), decrement
+		if decrement < e.tolerance() && pr.step < 1e-5 || decrement < e.slack {
 			pr.converged = !anyOf(pr.atCeiling)
 			return true, nil
 		}

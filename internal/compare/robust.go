@@ -93,10 +93,10 @@ func (e Effect) plain() Effect {
 // run alternates until no weight moves by more than 0.001 or, twice in a row, no
 // estimate by more than a thousandth of its standard error: among a million weights some
 // move for ever. Between passes variances are followed to a hundredth of their standard
-// errors, at the end as in any fit.
+// errors, in the end to a thousandth.
 func (r *robustRun) run(ctx context.Context, start vec) (*progress, error) {
 	search := r.e.search()
-	search.loose = true
+	search.slack = looseSlack
 	pr, err := search.run(ctx, start)
 	var before []float64
 	for calm := 0; err == nil; {
@@ -108,15 +108,25 @@ func (r *robustRun) run(ctx context.Context, start vec) (*progress, error) {
 		}
 		before = append(before[:0], r.e.mu...)
 		quiet := moved < settledWeight || calm >= 2
-		if quiet && !search.loose || r.passes >= robustPasses {
-			r.settled = quiet && !search.loose
+		r.settled = quiet && pr.decrement <= tightSlack
+		if r.settled || r.passes >= robustPasses {
 			return pr, nil
 		}
-		search.loose = !quiet
+		search.slack = looseSlack
+		if quiet {
+			search.slack = tightSlack
+		}
 		pr, err = search.run(ctx, pr.theta)
 	}
 	return nil, fmt.Errorf("robust pass %d: %w", r.passes, err)
 }
+
+// looseSlack and tightSlack are Newton decrements, in squared standard errors of the
+// variances.
+const (
+	looseSlack = 1e-4
+	tightSlack = 1e-6
+)
 
 // shift returns the largest change of an estimate, in standard errors; infinite where
 // there was none before. Without C it takes 1/sqrt(H_ii), which is at most that error.
@@ -239,32 +249,47 @@ func (r *robustRun) readings(c, j int) float64 {
 
 // estimateRobust fits with bounded influence, variances from capped data.
 func estimateRobust(ctx context.Context, t Table, opt Options) (*Fit, error) {
+	whole, last := opt.memories()
 	capped, smaller := t.capped(opt.CapSessions)
-	run, pr, err := alternate(ctx, capped, opt)
+	if !smaller || last == nil {
+		last = whole
+	}
+	run, pr, err := alternate(ctx, capped, opt, last)
 	if err != nil {
 		return nil, err
 	}
+	var part *memory
 	if smaller {
-		if run, err = holdRobust(ctx, t, opt, pr); err != nil {
+		part = run.memory()
+		if run, err = holdRobust(ctx, t, opt, part, pr); err != nil {
 			return nil, err
 		}
 	}
+	left := run.memory()
 	f, err := run.e.capped(pr)
 	if err != nil {
 		return nil, err
 	}
 	f.Passes, f.Converged = run.passes, pr.converged && run.settled
+	f.whole, f.part = left, part
 	return f, nil
 }
 
-// alternate estimates weights and variances of a table.
-func alternate(ctx context.Context, t Table, opt Options) (*robustRun, *progress, error) {
+// alternate estimates weights and variances of a table, beginning with those of a
+// memory where there is one.
+func alternate(ctx context.Context, t Table, opt Options, last *memory) (*robustRun, *progress, error) {
 	e, err := newEngine(t, opt)
 	if err != nil {
 		return nil, nil, err
 	}
 	run := newRobustRun(e)
-	theta := run.polish()
+	var theta vec
+	if last != nil {
+		run.inherit(last)
+		theta = opt.After.Theta.vec()
+	} else {
+		theta = run.polish()
+	}
 	if opt.Start != nil {
 		theta = opt.Start.vec()
 	}
@@ -272,8 +297,9 @@ func alternate(ctx context.Context, t Table, opt Options) (*robustRun, *progress
 	return run, pr, err
 }
 
-// holdRobust weighs all the data at the variances of a part of them.
-func holdRobust(ctx context.Context, t Table, opt Options, pr *progress) (*robustRun, error) {
+// holdRobust weighs all the data at the variances of a part of them, beginning with the
+// weights of the last fit or else of the part.
+func holdRobust(ctx context.Context, t Table, opt Options, part *memory, pr *progress) (*robustRun, error) {
 	e, err := newEngine(t, opt)
 	if err != nil {
 		return nil, err
@@ -281,7 +307,12 @@ func holdRobust(ctx context.Context, t Table, opt Options, pr *progress) (*robus
 	active := e.active
 	e.active, e.opt.Hold = [slots]bool{}, true
 	run := newRobustRun(e)
-	run.polish()
+	if whole, _ := opt.memories(); whole != nil {
+		run.inherit(whole)
+	} else {
+		run.polish()
+		run.inherit(part)
+	}
 	_, err = run.run(ctx, pr.theta)
 	e.active, e.opt.Hold = active, opt.Hold
 	return run, err

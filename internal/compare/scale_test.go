@@ -215,8 +215,7 @@ func benchmarkFit(b *testing.B, table compare.Table, opt compare.Options) {
 		b.Fatal(err)
 	}
 	warmOpt := opt
-	warmOpt.Start = &last.Theta
-	last = nil
+	warmOpt.After = last
 	var cold, doubt, rank, warm stopwatch
 	var heap float64
 	var f, w *compare.Fit
