@@ -154,7 +154,7 @@ func labelOf(r *fieldtest.Reading, index int) string {
 // relateFlat compares a flat reading with the nearest tilted one of the same unit and
 // takes sun angle and usual heating out.
 func (s *setup) relateFlat(readings []reading, r *reading) {
-	if !comparable(r) {
+	if !s.comparable(r) {
 		return
 	}
 	reference := s.nearestTilted(readings, r)
@@ -185,8 +185,8 @@ func (s *setup) relateFlat(readings []reading, r *reading) {
 // comparable tells whether a reading can stand in a ratio of flat and tilted: one with a
 // result, or one whose sun was too low for a result but not for a ratio, in which most of
 // the sky's error cancels.
-func comparable(r *reading) bool {
-	return r.reason == "" || r.reason == sunTooLow && hasPower(r) && r.angles.ElevationDeg() > 0
+func (s *setup) comparable(r *reading) bool {
+	return r.reason == "" || r.reason == sunTooLow && hasPower(r) && r.angles.ElevationDeg() > 0 && s.tracking(r).Maximum
 }
 
 // budgetForRatio fills the budget of a comparable reading that has no result of its own.
@@ -210,7 +210,7 @@ func (s *setup) nearestTilted(readings []reading, r *reading) *reading {
 	var nearest *reading
 	for i := range readings {
 		o := &readings[i]
-		if o.arrangement != fieldtest.Tilted || !comparable(o) || o.rated != r.rated || o.specimen != r.specimen {
+		if o.arrangement != fieldtest.Tilted || !s.comparable(o) || o.rated != r.rated || o.specimen != r.specimen {
 			continue
 		}
 		if nearest == nil || o.takenAt.Sub(r.takenAt).Abs() < nearest.takenAt.Sub(r.takenAt).Abs() {

@@ -91,3 +91,17 @@ func TestRatioIsOfTheReading(t *testing.T) {
 		near(t, "retained under "+string(sky), kept, 110.0/152.0, 0.001)
 	}
 }
+
+// TestNoRatioWithoutMaximum holds a controller that finds no maximum to no ratio of flat
+// and tilted, whatever reason comes first.
+func TestNoRatioWithoutMaximum(t *testing.T) {
+	t.Parallel()
+	for _, hours := range []float64{0, 7.4} {
+		in := pairSession(t, 1, layFlat)
+		in.Session.Sky.Condition, in.Rig.Kind = fieldtest.Clear, fieldtest.PWMController
+		moveTo(in, hours)
+		if step := stepNamed(outcome(t, in, true).Readings[1].Derivation, "flat"); step.Step != "" {
+			t.Errorf("%v h later: flat step %v, want none", hours, step.Outputs)
+		}
+	}
+}

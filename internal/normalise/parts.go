@@ -102,7 +102,7 @@ func (s *setup) planeShare(r *reading) float64 {
 	case r.sensor == fieldtest.ReferencePanel:
 		deg = budget.PlaneFixedDeg
 	}
-	return r.beamShare * math.Tan(min(aoi, 80)*math.Pi/180) * deg * math.Pi / 180
+	return budget.PlaneShare(r.beamShare, min(aoi, 80), deg)
 }
 
 // unknownPlaneAOIDeg is the incidence at which the error of an unknown plane is
@@ -122,8 +122,7 @@ func (s *setup) placePart(r *reading) {
 		return // a measured light needs no place
 	}
 	aoi := min(r.plane.IncidenceDeg(&r.sun), 85)
-	share := r.beamShare * math.Tan(aoi*math.Pi/180) * s.placeDeg * math.Pi / 180
-	r.move("place_rounded", budget.Session, class, &r.point.light, share)
+	r.move("place_rounded", budget.Session, class, &r.point.light, budget.PlaneShare(r.beamShare, aoi, s.placeDeg))
 }
 
 // spectrum widens a sensor's spectral share for cells that see another part of the

@@ -8,10 +8,6 @@ import (
 	"evensun/internal/stc"
 )
 
-// trackerFactor is the share of the maximum that a good tracker finds in steady sun
-// (EN 50530 in idea; common practice, no source).
-const trackerFactor = 0.995
-
 // findPower goes from what the meter showed to the power at the panel's terminals.
 func (s *setup) findPower(r *reading) {
 	p := &r.point
@@ -96,16 +92,20 @@ func (s *setup) chooseSide(r *reading) {
 // no maximum at all.
 func (s *setup) chooseTracker(r *reading) {
 	r.point.tracker = 1
-	if r.kind == fieldtest.IVSweep {
+	tracking := s.tracking(r)
+	if !tracking.Maximum {
+		r.without(notATracker)
 		return
 	}
-	switch s.rig.kind {
-	case fieldtest.PWMController, fieldtest.Resistor:
-		r.without(notATracker)
-	case fieldtest.ElectronicLoad:
-	default:
-		r.point.tracker = trackerFactor
+	r.point.tracker = tracking.Factor
+}
+
+// tracking is what the rig finds of the maximum; a whole curve shows it.
+func (s *setup) tracking(r *reading) stc.Tracking {
+	if r.kind == fieldtest.IVSweep {
+		return stc.Tracking{Factor: 1, Maximum: true}
 	}
+	return stc.TrackingOf(string(s.rig.kind))
 }
 
 // chooseCable adds what the cable between panel and meter takes.

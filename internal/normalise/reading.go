@@ -7,6 +7,7 @@ import (
 	"evensun/internal/fieldtest"
 	"evensun/internal/limits"
 	"evensun/internal/sky"
+	"evensun/internal/stc"
 	"evensun/internal/sun"
 )
 
@@ -28,7 +29,7 @@ const (
 // Irradiances in W/m2 below which a reading is not normalised, or not ranked.
 const (
 	leastLightWM2    = 100
-	leastRankableWM2 = 400
+	leastRankableWM2 = stc.LowestRankableWM2
 )
 
 // uncertaintyCeiling is the relative uncertainty above which a result is not ranked
