@@ -19,6 +19,7 @@ type engine struct {
 	add    *additions
 	rowOf  func(o int) (at, m int)
 	notes  []string
+	probes []probeBatch // of the last measure, above DenseLimit
 
 	mu     []float64
 	rss    float64
@@ -173,13 +174,16 @@ func (e *engine) measure() error {
 		return nil
 	}
 	if !e.nrm.dense() {
-		e.st.inform(nil, e.ls)
-		return e.probe(purposeProbe, e.opt.probes(), nil)
+		if err := e.drawProbes(); err != nil {
+			return err
+		}
+		e.st.inform(e.blockCov(), e.ls)
+		return nil
 	}
 	if err := e.nrm.invertDense(); err != nil {
 		return err
 	}
-	e.st.inform(e.cov(), e.ls)
+	e.st.inform(e.blockCov(), e.ls)
 	return nil
 }
 

@@ -140,8 +140,8 @@ func (s *state) scoreReadings(c, j int, ls *levelStats) {
 	}
 }
 
-// inform fills every v; cov(i, j) is Cov(mu_i, mu_j), nil for known panels.
-func (s *state) inform(cov func(i, j int) float64, ls *levelStats) {
+// inform fills every v; cov is nil for known panels.
+func (s *state) inform(cov blockCov, ls *levelStats) {
 	inShards(s.d.blocks(), s.work, func(_, lo, hi int) {
 		sc := scratchFor(s.d, lo, hi)
 		for t := lo; t < hi; t++ {
@@ -150,7 +150,7 @@ func (s *state) inform(cov func(i, j int) float64, ls *levelStats) {
 	})
 }
 
-func (s *state) informBlock(t int, cov func(i, j int) float64, ls *levelStats, sc *scratch) {
+func (s *state) informBlock(t int, cov blockCov, ls *levelStats, sc *scratch) {
 	d := s.d
 	first, m := d.size(t)
 	at := d.blockAt[t]
@@ -169,17 +169,13 @@ func (s *state) informBlock(t int, cov func(i, j int) float64, ls *levelStats, s
 }
 
 // spread subtracts M C M from q and adds N^-T C N^-1 to post.
-func (s *state) spread(t int, cov func(i, j int) float64, q, post []float64, sc *scratch) {
+func (s *state) spread(t int, cov blockCov, q, post []float64, sc *scratch) {
 	d := s.d
-	first, m := d.size(t)
+	_, m := d.size(t)
 	at := d.blockAt[t]
 	big, ninv := s.big[at:at+m*m], s.ninv[at:at+m*m]
 	ctt, tmp, out := sc.g[:m*m], make([]float64, m*m), make([]float64, m*m)
-	for i := range m {
-		for j := range m {
-			ctt[i*m+j] = cov(int(d.opPanel[first+i]), int(d.opPanel[first+j]))
-		}
-	}
+	cov(t, ctt)
 	multiply(tmp, ctt, big, m)
 	multiply(out, big, tmp, m)
 	for i, v := range out {

@@ -180,16 +180,17 @@ type RigLevel struct {
 	Rig []int32
 }
 
-// opinionInformation returns M - M C M of a block; C is left out above DenseLimit.
+// opinionInformation returns M - M C M of a block.
 func (e *engine) opinionInformation(t int) []float64 {
 	d := e.d
 	_, m := d.size(t)
 	q := append([]float64(nil), e.st.big[d.blockAt[t]:d.blockAt[t]+m*m]...)
-	if e.cov() == nil {
+	cov := e.blockCov()
+	if cov == nil {
 		return q
 	}
 	sc := scratchFor(d, t, t+1)
-	e.st.spread(t, e.cov(), q, sc.a[:m*m], sc)
+	e.st.spread(t, cov, q, sc.a[:m*m], sc)
 	return q
 }
 

@@ -1,14 +1,5 @@
 package compare
 
-// draw returns r columns x ~ N(0, C).
-func (e *engine) draw(purpose uint64, from, r int) ([]float64, error) {
-	xi, err := e.rightSides(purpose, from, r)
-	if err != nil {
-		return nil, err
-	}
-	return e.nrm.solveRough(xi, r)
-}
-
 // rightSides returns r columns xi ~ N(0, H): sums of E'M^(1/2) z.
 func (e *engine) rightSides(purpose uint64, from, r int) ([]float64, error) {
 	d := e.d
@@ -32,23 +23,6 @@ func (e *engine) rightSides(purpose uint64, from, r int) ([]float64, error) {
 		}
 	})
 	return e.nrm.gather(xi, r), nil
-}
-
-// probe subtracts from every v the mean over draws of (z'V^-1 X x)^2; each sees
-// the draws too.
-func (e *engine) probe(purpose uint64, count int, each func(x []float64, r int)) error {
-	for from := 0; from < count; from += maxRHS {
-		r := min(maxRHS, count-from)
-		x, err := e.draw(purpose, from, r)
-		if err != nil {
-			return err
-		}
-		e.st.subtract(x, r, 1/float64(count), e.ls)
-		if each != nil {
-			each(x, r)
-		}
-	}
-	return nil
 }
 
 // subtract takes weight * (z'V^-1 X x)^2 of r columns from every v.
