@@ -140,7 +140,7 @@ func (r *Report) slip(field, unit string, value, low, high float64, slips []Slip
 	}
 	v, _ := compared(value, limit)
 	d := Doubt{Severity: Hold, Field: field, Value: value, Limit: limit, Relation: relation, Unit: unit, Basis: basis}
-	d.Reason = v + unitWord(unit) + " is not plausible here; it would be " + either(slips, unit) + ". Send the value in" + unitName(unit) + "; nothing was converted."
+	d.Reason = v + unitWord(unit) + " is not plausible here; it would be " + either(slips, unit) + ". Send the value in" + unitName(unit) + "; what is stored stays as it was sent."
 	if !Given(low) || math.IsInf(low, 0) {
 		d.Basis = basis[1:]
 	}

@@ -2,6 +2,7 @@ package normalise
 
 import (
 	"math"
+	"strconv"
 
 	"evensun/internal/fieldtest"
 	"evensun/internal/limits"
@@ -315,6 +316,23 @@ func (s *setup) notRanked(r *reading) string {
 	return ""
 }
 
+// rightedWeather names the values of the weather that look like another unit and were
+// reckoned with in the right one.
+func (s *setup) rightedWeather(r *reading) []string {
+	sent := s.session.Weather.Over(s.session.Readings[r.index].Weather)
+	var named []string
+	note := func(name string, sent *float64, used float64, unit string) {
+		if sent != nil && *sent != used {
+			named = append(named, name+" "+short(used)+unit+" for the "+short(*sent)+" sent")
+		}
+	}
+	note("air", sent.AirTemperatureC, r.airC, " C")
+	note("wind", sent.WindSpeedMS, r.windMS, " m/s")
+	return named
+}
+
+func short(x float64) string { return strconv.FormatFloat(x, 'g', 3, 64) }
+
 // defaultsOf names what was taken in place of something not given.
 func (s *setup) defaultsOf(r *reading) []string {
 	named := append([]string{}, s.defaults...)
@@ -327,6 +345,9 @@ func (s *setup) defaultsOf(r *reading) []string {
 	add(!r.rated.gammaStated, "temperature coefficient of power by technology")
 	add(!isGiven(r.point.fixedC) && !isGiven(r.airC), "air 20 C")
 	add(!isGiven(r.point.fixedC) && !isGiven(r.windMS), "wind 1.5 m/s")
+	named = append(named, s.rightedWeather(r)...)
+	add(r.sideOfRead == fieldtest.BatterySide && !s.rig.stated, "converter efficiency 96 %")
+	add(s.session.Site.Ground == "" && s.session.Site.GroundAlbedo == nil && r.origin != fieldtest.OriginMeasured, "ground albedo 0.2")
 	add(!isGiven(r.warmUpMin), "warm-up not stated")
 	add(r.metered() && r.sensor == fieldtest.OtherSensor, "light meter of unknown class")
 	add(r.sensor == fieldtest.Phone && (isGiven(r.poaWM2) || isGiven(r.ghiWM2)), "light of a phone not used")

@@ -19,7 +19,6 @@ const (
 	sunTooLow       = "sun_too_low"
 	planeUnknown    = "plane_unknown"
 	irradianceLow   = "irradiance_too_low"
-	noNameplate     = "no_rated_power"
 	tooUncertain    = "uncertainty_too_large"
 	numericallyLost = "not_finite"
 	sweepUnusable   = "sweep_not_usable"
