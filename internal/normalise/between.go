@@ -25,6 +25,9 @@ const betweenShare = 0.0032
 func pairSweeps(readings []reading) {
 	for i := range readings {
 		r := &readings[i]
+		if !r.usableSweep() {
+			continue
+		}
 		for j := range readings {
 			if o := &readings[j]; i != j && r.sameSweptUnit(o) {
 				r.tryPartner(o)
@@ -33,9 +36,10 @@ func pairSweeps(readings []reading) {
 	}
 }
 
-// sameSweptUnit tells whether two readings are whole curves of one unit that lay alike.
+// sameSweptUnit tells whether another reading is a whole curve of the same unit that lay
+// alike.
 func (r *reading) sameSweptUnit(o *reading) bool {
-	return r.usableSweep() && o.usableSweep() && r.rated == o.rated && r.specimen == o.specimen && r.arrangement == o.arrangement
+	return o.usableSweep() && r.rated == o.rated && r.specimen == o.specimen && r.arrangement == o.arrangement
 }
 
 func (r *reading) usableSweep() bool {
@@ -49,12 +53,30 @@ func (r *reading) tryPartner(o *reading) {
 	pair := &r.sweep.pair
 	pair.others++
 	a, err := stc.Fraction(r.conditions(), o.conditions(), stc.Standard())
+	if err == nil {
+		err = r.unlike(o)
+	}
 	switch {
 	case err != nil:
 		pair.refusal = err
 	case pair.partner == nil || math.Abs(a-0.5) < math.Abs(pair.fraction-0.5):
 		pair.partner, pair.fraction = o, a
 	}
+}
+
+// likeness is how far, on the logarithm, the short-circuit currents of two sweeps of one
+// unit may be from following the light (common practice, no source: meters of light agree
+// within some percent, a shaded sweep or one in another unit does not).
+const likeness = 0.1
+
+// unlike says why two sweeps are not of one panel under two lights: their short-circuit
+// currents must follow the light.
+func (r *reading) unlike(o *reading) error {
+	amps, light := o.sweep.iscA/r.sweep.iscA, o.point.effectiveWM2()/r.point.effectiveWM2()
+	if math.Abs(math.Log(amps/light)) < likeness {
+		return nil
+	}
+	return &stc.Refusal{Method: stc.MethodProcedure3, Reason: stc.ReasonInput, Detail: "the short-circuit currents of the two sweeps do not follow the light"}
 }
 
 // shareNoise gives the power of a curve between two sweeps its own scatter: that of the

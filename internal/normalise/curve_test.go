@@ -129,6 +129,10 @@ func TestNoPartner(t *testing.T) {
 	both := func(a, b seen) *normalise.Input { return exactSession(t, a.sweep, b.sweep) }
 	otherUnit := both(seen{800, 15}, seen{1100, 30})
 	otherUnit.Session.Readings[1].Panel.Specimen = "unit-2"
+	shaded := both(seen{800, 15}, seen{1100, 30})
+	for i := range shaded.Session.Readings[1].Sweep.CurrentA {
+		shaded.Session.Readings[1].Sweep.CurrentA[i] *= 0.8
+	}
 	for _, c := range []struct {
 		name, why string
 		in        *normalise.Input
@@ -137,6 +141,7 @@ func TestNoPartner(t *testing.T) {
 		{"light and heat do not agree", "do not agree", both(seen{800, 45}, seen{900, 50})},
 		{"alike", "same conditions", both(seen{800, 45}, seen{801, 45.1})},
 		{"another unit", "two sweeps", otherUnit},
+		{"one of them shaded", "do not follow the light", shaded},
 	} {
 		for i, r := range outcome(t, c.in, false).Readings {
 			if r.Result == nil || r.Result.Method != "procedure_4" {
