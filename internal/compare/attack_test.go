@@ -3,6 +3,7 @@ package compare_test
 import (
 	"context"
 	"fmt"
+	"math"
 	"slices"
 	"testing"
 
@@ -60,8 +61,8 @@ func (tr *trial) fabricate(r *seedrand.Stream, t, session, lifted, sunk int, shi
 }
 
 // attackOutcome tells whether a top-10 rank left its interval and by how much the
-// fabricator moved lifted less sunk.
-func attackOutcome(tb testing.TB, seed uint64, n int, shift float64) (out bool, pull float64) {
+// fabricator moved lifted less sunk; false where no honest tester has one of them.
+func attackOutcome(tb testing.TB, seed uint64, n int, shift float64) (out bool, pull float64, ok bool) {
 	tb.Helper()
 	tr, lifted, sunk := drawAttack(seed, n, shift)
 	honest := dropRows(tr.table, func(k int) bool { return int(tr.table.Tester[k]) == n })
@@ -72,6 +73,9 @@ func attackOutcome(tb testing.TB, seed uint64, n int, shift float64) (out bool, 
 	after, err := compare.Estimate(context.Background(), tr.table, serviceOptions().Few(n+1))
 	if err != nil {
 		tb.Fatal(err)
+	}
+	if !slices.Contains(honest.Panel, int32(lifted)) || !slices.Contains(honest.Panel, int32(sunk)) {
+		return false, 0, false
 	}
 	c, err := before.Contrast(lifted, sunk)
 	if err != nil {
@@ -91,35 +95,76 @@ func attackOutcome(tb testing.TB, seed uint64, n int, shift float64) (out bool, 
 			out = true
 		}
 	}
-	return out, after.Mu[lifted] - after.Mu[sunk] - c.Estimate
+	return out, after.Mu[lifted] - after.Mu[sunk] - c.Estimate, true
 }
 
 // TestAttack checks that one fabricator among five or more honest testers moves no
 // top-10 rank out of the interval published without him. -trials sets the trials of
-// each row; the default is few, and one of them may fail.
+// each row and adds rows of 3 and 16 testers; the default is few, and one of them may fail.
 func TestAttack(t *testing.T) {
 	t.Parallel()
-	count := max(4, *trials/10)
-	for _, n := range []int{5, 8} {
+	count, honest := 4, []int{5, 8}
+	if *trials > 0 {
+		count, honest = max(4, *trials/10), []int{3, 5, 8, 16}
+	}
+	for _, n := range honest {
 		for _, shift := range []float64{0.03, 0.10, 0.30} {
 			t.Run(fmt.Sprintf("%d_%.2f", n, shift), func(t *testing.T) {
 				t.Parallel()
-				outs, pulls := 0, 0.0
+				outs, told, pulls := 0, 0, 0.0
 				for i := range count {
-					out, pull := attackOutcome(t, 91000+uint64(i), n, shift)
+					out, pull, ok := attackOutcome(t, 91000+uint64(i), n, shift)
+					if ok {
+						told++
+					}
 					if out {
 						outs++
 					}
 					pulls += pull
 				}
-				t.Logf("%d trials: out %d, pull %.3f", count, outs, pulls/float64(count))
-				if outs > max(1, count/20) {
+				t.Logf("%d trials: out %d, pull %.3f", told, outs, pulls/float64(told))
+				if n >= 5 && outs > max(1, count/20) {
 					t.Errorf("out in %d of %d trials", outs, count)
 				}
-				if mean := pulls / float64(count); mean > 0.04 {
+				if mean := pulls / float64(told); mean > 0.04 {
 					t.Errorf("mean pull %.3f, want at most 0.04", mean)
 				}
 			})
 		}
+	}
+}
+
+// TestPullBound adds a tester of one panel who lies by up to 50 % in up to 40 sessions:
+// he moves its estimate by psi(r) times his share, without his weight, times the standard
+// error of his opinion against all others, and psi never exceeds 3. His share is that in
+// 1/C_ii: M_ii/H_ii, which takes the other panels as known, would be too small where the
+// variance of testers is large.
+func TestPullBound(t *testing.T) {
+	t.Parallel()
+	for seed := range uint64(24) {
+		tr := drawTrial(70000+seed, false)
+		r := seedrand.New(seed)
+		lie, panel, sessions := 0.5*(2*r.Uniform()-1), r.IntN(12), 1+r.IntN(40)
+		for j := range sessions {
+			tr.add(tr.truth[panel]+lie+0.002*r.Normal(), 0.008*0.008, panel, 8, 40+j)
+		}
+		opt := serviceOptions()
+		opt.MaxShare = 0
+		f, err := compare.Estimate(context.Background(), tr.table, opt)
+		if err != nil {
+			t.Fatal(err)
+		}
+		change, err := f.LeaveOut(8)
+		if err != nil {
+			t.Fatal(err)
+		}
+		level := f.Level(compare.TesterPanel)
+		at := level.Len() - 1 // the last tester's only panel
+		weight, share := level.Weight(at), compare.OpinionInformation(f)[at]*f.Variance(panel)
+		bound := 3 * share / weight * level.SE(at)
+		if pull := math.Abs(change[panel]); pull > 1.01*bound {
+			t.Errorf("seed %d: lie %.3f with weight %.4f pulls %.5f, bound %.5f", seed, lie, weight, pull, bound)
+		}
+		near(t, "pull", change[panel], share*level.T(at)*level.SE(at), 1e-6)
 	}
 }

@@ -66,3 +66,7 @@ func CrossedDerivatives(t Table, random []Term, theta Theta, ml bool) ([]float64
 	g := c.gradient()
 	return g[:], ai
 }
+
+// OpinionInformation returns the information of every tester x panel pair, in the order
+// of its level.
+func OpinionInformation(f *Fit) []float64 { return f.e.groupInformation() }

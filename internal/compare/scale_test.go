@@ -122,7 +122,7 @@ func TestProbesAgainstDense(t *testing.T) {
 		t.Errorf("not converged after %d iterations", sparse.Iterations)
 	}
 	for l, want := range dense.Theta {
-		near(t, compare.Term(l).String(), sparse.Theta[l], want, 0.03*want) // 16 probes of 120 panels
+		near(t, compare.Term(l).String(), sparse.Theta[l], want, 0.003*want) // 16 probes of 120 panels
 	}
 	held := compare.Options{Random: fiveTerms, DenseLimit: 10, Start: &dense.Theta, Hold: true}
 	sparse, err = compare.Estimate(context.Background(), table, held)
