@@ -11,6 +11,7 @@ import (
 
 	"evensun/internal/compare"
 	"evensun/internal/seedrand"
+	"evensun/internal/standing"
 )
 
 var trials = flag.Int("trials", 0, "trials of each simulated design; 0: few, with wide bands")
@@ -23,11 +24,17 @@ type trial struct {
 
 // drawTrial returns 40 sessions of 8 testers, 5 of a tester's 8 panels in each, two
 // readings of a panel; two sessions are spoiled by 15 to 50 % when corrupt.
-func drawTrial(seed uint64, corrupt bool) trial {
+func drawTrial(seed uint64, corrupt bool) trial { return drawPairs(seed, corrupt, false) }
+
+// drawPairs is drawTrial with panels 0 and 1, 2 and 3 and so on truly equal when tied.
+func drawPairs(seed uint64, corrupt, tied bool) trial {
 	r := seedrand.New(seed)
 	var tr trial
 	for range 12 {
 		tr.truth = append(tr.truth, 0.05*r.Normal())
+	}
+	for i := 1; tied && i < 12; i += 2 {
+		tr.truth[i] = tr.truth[i-1]
 	}
 	spoiled := map[int]bool{}
 	for corrupt && len(spoiled) < 2 {
@@ -214,6 +221,108 @@ func TestSimulation(t *testing.T) {
 			}
 			if most := c.rms * (1 + 0.2*slack); sum.rms() > most {
 				t.Errorf("rms error %.4f, want at most %.4f", sum.rms(), most)
+			}
+		})
+	}
+}
+
+// plainTau returns Kendall's tau of the panels' plain averages with the truth.
+func (tr trial) plainTau() float64 {
+	sum, count := make([]float64, len(tr.truth)), make([]float64, len(tr.truth))
+	for k, i := range tr.table.Panel {
+		sum[i] += tr.table.Value[k]
+		count[i]++
+	}
+	agree, total := 0, 0
+	for i := range sum {
+		for j := range i {
+			if count[i] == 0 || count[j] == 0 {
+				continue
+			}
+			total++
+			if (sum[i]/count[i] > sum[j]/count[j]) == (tr.truth[i] > tr.truth[j]) {
+				agree++
+			}
+		}
+	}
+	return 2*float64(agree)/float64(total) - 1
+}
+
+// A separation counts pairs that a list claims to tell apart.
+type separation struct {
+	trials, wrongTrials       int // with a truly equal pair told apart
+	equal, equalApart         int // pairs
+	different, apart, wrongly int // pairs; wrongly: in the wrong order
+	plainTau                  float64
+}
+
+func (s *separation) add(tb testing.TB, seed uint64, corrupt bool) {
+	tb.Helper()
+	tr := drawPairs(seed, corrupt, true)
+	f, err := compare.Estimate(context.Background(), tr.table, serviceOptions())
+	if err != nil {
+		tb.Fatal(err)
+	}
+	c, err := f.Contrast(0, 1)
+	if err != nil {
+		tb.Fatal(err)
+	}
+	family, err := standing.New(f.Mu, f.Covariance(), c.Dof)
+	if err != nil {
+		tb.Fatal(err)
+	}
+	critical := family.CriticalValue(0.95, 1000, seedrand.New(seed))
+	before := s.equalApart
+	for i := range tr.truth {
+		for j := range i {
+			z := family.Studentised(i, j)
+			s.count(z, critical, tr.truth[i]-tr.truth[j])
+		}
+	}
+	s.trials++
+	if s.equalApart > before {
+		s.wrongTrials++
+	}
+	s.plainTau += drawTrial(seed, corrupt).plainTau()
+}
+
+func (s *separation) count(z, critical, truth float64) {
+	told := math.Abs(z) > critical
+	if truth == 0 {
+		s.equal++
+		if told {
+			s.equalApart++
+		}
+		return
+	}
+	s.different++
+	if told {
+		s.apart++
+		if z*truth < 0 {
+			s.wrongly++
+		}
+	}
+}
+
+// TestTies counts truly equal panels that the list tells apart: in at most one trial of
+// twenty, with slack for few trials.
+func TestTies(t *testing.T) {
+	t.Parallel()
+	count := max(16, *trials)
+	for name, corrupt := range map[string]bool{"clean": false, "corrupt": true} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			var s separation
+			for i := range count {
+				s.add(t, 41000+uint64(i), corrupt)
+			}
+			t.Logf("%d trials: equal pairs told apart %d of %d, in %d trials; others %d of %d, in wrong order %d; tau of plain averages %.3f",
+				s.trials, s.equalApart, s.equal, s.wrongTrials, s.apart, s.different, s.wrongly, s.plainTau/float64(s.trials))
+			if most := count/20 + 2; s.wrongTrials > most {
+				t.Errorf("equal panels told apart in %d of %d trials, want at most %d", s.wrongTrials, count, most)
+			}
+			if s.apart*5 < s.different {
+				t.Errorf("%d of %d different pairs told apart, want a fifth", s.apart, s.different)
 			}
 		})
 	}
