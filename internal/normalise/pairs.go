@@ -119,7 +119,7 @@ func CoverClass(covered float64) string {
 		share float64
 		name  string
 	}{{0.25, "0.25"}, {1.0 / 3, "0.33"}, {0.5, "0.50"}} {
-		if math.Abs(covered-c.share) <= 0.04 {
+		if math.Abs(covered-c.share) <= 0.04+1e-9 { // 0.54 is within
 			return c.name
 		}
 	}
