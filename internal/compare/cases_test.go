@@ -37,6 +37,7 @@ type expected struct {
 	QDof          float64            `json:"q_dof"`
 	I2            *float64           `json:"i2"`
 	I2Q           *float64           `json:"i2_q"`
+	Tau2          *float64           `json:"tau2_contrast"`
 	Common        *expected          `json:"common_effect"`
 	BlupTester    []struct {
 		Tester   string  `json:"tester"`
@@ -55,6 +56,9 @@ type expectedPanel struct {
 	PScore    float64  `json:"p_score"`
 }
 
+// statCases returns the cases of the file. Its sleepstudy_slopes, correlated random
+// slopes and intercepts by subject, is no case: package compare has no covariance between
+// terms, and a slope for each session only on time, independent of the session's level.
 func statCases(tb testing.TB) []statCase {
 	tb.Helper()
 	raw, err := os.ReadFile(reftest.Path("statistics/cases.json"))
@@ -189,6 +193,9 @@ func (c statCase) checkVariances(t *testing.T, f *compare.Fit) {
 			}
 		}
 		near(t, "variance "+name, f.Theta[term], want, tol)
+	}
+	if want := c.Expected.Tau2; want != nil { // arms with one variance: twice that in a contrast
+		near(t, "tau2 of a contrast", 2*f.Theta[compare.SessionPanel], *want, c.Tolerance["variance_rel"]**want)
 	}
 }
 

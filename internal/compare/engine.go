@@ -293,10 +293,12 @@ func mean(x []float64) float64 {
 // ends the search: with many readings those errors are small themselves.
 func (e *engine) tolerance() float64 {
 	if e.d.n <= 10000 {
-		return 1e-12
+		return exactTolerance
 	}
 	return 1e-8
 }
+
+const exactTolerance = 1e-12
 
 // scale returns the pooled variance of the values about their panels' means.
 func (e *engine) scale() float64 {

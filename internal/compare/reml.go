@@ -105,7 +105,9 @@ func (e *search) negligible(start vec) float64 {
 	return 1e-8 * max(total, e.scale)
 }
 
-// improve makes one step; done when the step would be negligible.
+// improve makes one step; done when the step would be negligible, or was taken and the
+// next one would be: with many readings the average information is within some per cent
+// of the observed one, and each step's decrement some thousandths of the last.
 func (e *search) improve(pr *progress) (done bool, err error) {
 	g := e.gradient()
 	if e.boundStep(pr, g) {
@@ -137,6 +139,10 @@ func (e *search) improve(pr *progress) (done bool, err error) {
 			return true, nil
 		}
 		if e.tryNewton(pr, e.project(pr, g, step)) {
+			pr.converged = decrement < 1e3*e.tolerance() && e.tolerance() > exactTolerance && !anyOf(pr.atCeiling)
+			if pr.converged {
+				return true, e.measure()
+			}
 			return false, nil
 		}
 	}
