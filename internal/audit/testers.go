@@ -266,10 +266,12 @@ func (v *view) extreme(all []deviation, who []int, statistic, limit float64, rel
 	return out
 }
 
+func hLimit(testers int) float64 { return interlab.MandelHLimit(testers, outlierLevel) }
+
 // meansOff are testers by Mandel's h.
 func (v *view) meansOff(all []deviation) []doubt {
 	n := float64(len(all))
-	limit := interlab.MandelHLimit(len(all), outlierLevel)
+	limit := hLimit(len(all))
 	var tests []doubt
 	for i := range all {
 		d := v.about(testerMean, &all[i])

@@ -5,6 +5,9 @@ import (
 	"encoding/json"
 	"fmt"
 
+	"github.com/google/uuid"
+
+	"evensun/internal/audit"
 	"evensun/internal/fieldtest"
 	"evensun/internal/store"
 )
@@ -71,4 +74,19 @@ func (w *Worker) PanelResults(ctx context.Context, slug string) (fieldtest.Panel
 	}
 	r.Findings, _, _, err = w.store.Findings(ctx, store.FindingFilter{PanelModel: &slug, ByPriority: true}, store.Page{Size: 200})
 	return r, err
+}
+
+// Agreement returns how a tester's tilted readings agree with those of all others. For a
+// tester without counted readings it has no numbers.
+func (w *Worker) Agreement(ctx context.Context, tester uuid.UUID) (audit.Agreement, error) {
+	none := audit.Agreement{TesterID: tester, Panels: []audit.PanelAgreement{}}
+	c, err := w.current(ctx)
+	if err != nil {
+		return none, err
+	}
+	a, ok, err := audit.AgreementOf(ctx, c.in, c.out, tester)
+	if err != nil || !ok {
+		return none, err
+	}
+	return a, nil
 }
