@@ -22,7 +22,24 @@ func (s *setup) cautions(in *Input, readings []reading) []fieldtest.Caution {
 		met, panel := s.danger(readings, readings[i].rated), panelDanger(readings[i].rated)
 		all = append(all, caution.Of(&met, &panel, &rig)...)
 	}
-	return worded(all)
+	list := worded(all)
+	if orderUnknown(readings) {
+		last := len(list) - 1
+		list = append(list[:last:last], fieldtest.Caution{ID: "order_unknown", Level: "inform",
+			Text: "Some readings have no time of their own. They count as of the middle of the session, and what changed between them cannot be told apart from the panels: note the time of each (taken_at)."}, list[last])
+	}
+	return list
+}
+
+// orderUnknown tells whether two readings or more have no instant of their own.
+func orderUnknown(readings []reading) bool {
+	n := 0
+	for i := range readings {
+		if readings[i].timeHalfMin > 0 {
+			n++
+		}
+	}
+	return n > 1
 }
 
 func contains(list []*rated, one *rated) bool {
