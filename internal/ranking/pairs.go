@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 
+	"evensun/internal/compare"
 	"evensun/internal/fieldtest"
 )
 
@@ -82,6 +83,10 @@ func (f *Fitted) pair(in *Inputs, measure, currency string, panels map[string]*P
 		Coverage: in.Rules.ConfidenceOfInterval, ProbabilityABetter: significant(contrast.ProbabilityAbove()), ToldApart: lo > 0 || hi < 0,
 	}
 	f.basis(&p, i, j)
+	if ln, ok := f.direct(i, j); ok {
+		ratio := significant(math.Exp(ln + ma.lnFactor - mb.lnFactor))
+		p.DirectRatio = &ratio
+	}
 	return p, nil
 }
 
@@ -100,6 +105,47 @@ func (f *Fitted) basis(p *fieldtest.Pair, i, j int) {
 	default:
 		p.Basis = "absolute_scale"
 	}
+}
+
+// direct is the mean difference of two panels within the sessions that hold both, each
+// weighted by the information of its two cells; false without such a session.
+func (f *Fitted) direct(i, j int) (float64, bool) {
+	type cells struct {
+		sum, variance, n [2]float64
+	}
+	sessions := map[int32]*cells{}
+	var order []int32
+	for k := range f.Rows {
+		r := &f.Rows[k]
+		side := 0
+		switch int(r.Panel) {
+		case i:
+		case j:
+			side = 1
+		default:
+			continue
+		}
+		c := sessions[r.Session]
+		if c == nil {
+			c = &cells{}
+			sessions[r.Session], order = c, append(order, r.Session)
+		}
+		c.sum[side] += f.Table.Value[k]
+		c.variance[side] += f.Table.Variance[k] + f.Fit.Theta[compare.Residual]
+		c.n[side]++
+	}
+	var sum, weight float64
+	for _, s := range order {
+		c := sessions[s]
+		if c.n[0] == 0 || c.n[1] == 0 {
+			continue
+		}
+		v := 2*f.Fit.Theta[compare.SessionPanel] + c.variance[0]/(c.n[0]*c.n[0]) + c.variance[1]/(c.n[1]*c.n[1])
+		w := 1 / max(v, 1e-12)
+		sum += w * (c.sum[0]/c.n[0] - c.sum[1]/c.n[1])
+		weight += w
+	}
+	return sum / weight, weight > 0
 }
 
 // path is the smallest number of sessions that lead from one panel to another.

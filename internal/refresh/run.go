@@ -12,8 +12,7 @@ import (
 )
 
 const (
-	firstPause   = 500 * time.Millisecond // after a failure; doubled after each further one
-	longestPause = time.Minute
+	longestPause = time.Minute // after a failure
 	sweepEvery   = time.Hour
 	sweepAtOnce  = 1000 // idempotency records deleted by one statement
 	ledgerAtOnce = 1000
@@ -70,7 +69,7 @@ func (w *Worker) wait(ctx context.Context, events <-chan store.Event) bool {
 }
 
 func (w *Worker) failed(ctx context.Context, err error) {
-	rest := min(longestPause, firstPause<<min(w.starved, 7))
+	rest := min(longestPause, w.o.Pause<<min(w.starved, 7))
 	w.starved++
 	w.o.Log.ErrorContext(ctx, "rankings were not refreshed", "error", err, "failures", w.starved, "again_in", rest)
 	pause(ctx, rest)

@@ -40,6 +40,7 @@ type Options struct {
 	Settle time.Duration    // wait after a write for others of the same burst; 0: 50 ms; negative: none
 	Poll   time.Duration    // how often to look without being woken; 0: 2 s
 	Lease  time.Duration    // of a mark, at least; 0: 15 s
+	Pause  time.Duration    // after a first failure, doubled after each further one; 0: 500 ms
 }
 
 // A Worker recomputes rankings. It is safe for concurrent use.
@@ -78,6 +79,7 @@ func New(s Store, o Options) *Worker {
 	o.Settle = orElse(o.Settle, 50*time.Millisecond)
 	o.Poll = orElse(o.Poll, 2*time.Second)
 	o.Lease = orElse(o.Lease, 15*time.Second)
+	o.Pause = orElse(o.Pause, 500*time.Millisecond)
 	return &Worker{store: s, o: o, turn: make(chan struct{}, 1), refits: make(chan struct{}, 1), cache: newCache(cachedRankings)}
 }
 
