@@ -155,7 +155,7 @@ func (c *check) powerNotVI() {
 	case in.PowerReadAt != BatterySide:
 		powerW = in.PowerW
 		if in.OneDisplay {
-			u = c.set.USameDisplay * powerW
+			u = c.set.USameDisplay * math.Abs(powerW)
 		}
 	}
 	p := PowerNotVTimesI(in.VoltageV, in.CurrentA, powerW, in.StepV, in.StepA, in.StepW, u)
