@@ -9,6 +9,7 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"sync/atomic"
 	"time"
 
 	"github.com/google/uuid"
@@ -72,12 +73,13 @@ func serveOn(ctx context.Context, std streams, s settings, db *database, log *sl
 	if err != nil {
 		return errors.Join(err, listener.Close())
 	}
-	api, err := newAPI(s, parts{db, in, worker, freezer}, log)
+	p := parts{db, in, worker, freezer, &draining{}}
+	api, err := newAPI(s, p, log)
 	if err != nil {
 		return errors.Join(err, listener.Close())
 	}
 	fmt.Fprintf(std.out, "evensun serves %s (API: %s/docs). Stop with ^C.\n", s.BaseURL, s.BaseURL)
-	return runAll(ctx, listener, api, parts{db, in, worker, freezer}, log)
+	return runAll(ctx, s.DrainFor, listener, api, p, log)
 }
 
 // parts are what the API is made of.
@@ -86,6 +88,20 @@ type parts struct {
 	in      *intake.Service
 	worker  *refresh.Worker
 	freezer *refresh.Freezer
+	drain   *draining
+}
+
+// draining is whether the service is about to stop: readiness says so first, so that a
+// balancer sends nothing more.
+type draining struct{ begun atomic.Bool }
+
+var errDraining = errors.New("stopping")
+
+func (d *draining) ready() error {
+	if d != nil && d.begun.Load() {
+		return errDraining
+	}
+	return nil
 }
 
 // newAPI wires the API and the pages.
@@ -98,7 +114,9 @@ func newAPI(s settings, p parts, log *slog.Logger) (*httpapi.Server, error) {
 		Now: time.Now, Random: rand.Reader, Log: log,
 		BaseURL: s.BaseURL, Registration: s.Registration, OperatorKey: s.OperatorKey,
 		Rules: ruleCatalogue(), Limits: limits, MaxInFlight: 256,
-		Ready: func(ctx context.Context) map[string]error { return map[string]error{"database": p.db.Ping(ctx)} },
+		Ready: func(ctx context.Context) map[string]error {
+			return map[string]error{"database": p.db.Ping(ctx), "serving": p.drain.ready()}
+		},
 	})
 	if err != nil {
 		return nil, err
@@ -130,7 +148,7 @@ func (p published) Ranking(ctx context.Context, measure, key string) (fieldtest.
 
 // runAll runs the background and the server until the context ends, then stops both in
 // order.
-func runAll(ctx context.Context, listener net.Listener, api *httpapi.Server, p parts, log *slog.Logger) error {
+func runAll(ctx context.Context, drainFor time.Duration, listener net.Listener, api *httpapi.Server, p parts, log *slog.Logger) error {
 	background, stop := context.WithCancel(context.WithoutCancel(ctx))
 	defer stop()
 	var group errgroup.Group
@@ -149,6 +167,8 @@ func runAll(ctx context.Context, listener net.Listener, api *httpapi.Server, p p
 	case err = <-served:
 	case <-ctx.Done():
 		log.Info("stopping")
+		p.drain.begun.Store(true)
+		time.Sleep(drainFor)
 		wait, cancel := context.WithTimeout(context.WithoutCancel(ctx), stopTimeout)
 		err = server.Shutdown(wait)
 		cancel()

@@ -16,7 +16,6 @@ type settings struct {
 	DataDir       string        `env:"DATA_DIR" help:"folder of the own PostgreSQL; empty: the system's place for program data"`
 	PGBin         string        `env:"PG_BIN" help:"folder with initdb and postgres; empty: the usual places"`
 	Registration  string        `env:"REGISTRATION" envDefault:"invite" help:"who may register testers: open, invite (operators do) or closed"`
-	MetricsAddr   string        `env:"METRICS_ADDR" help:"address of /metrics; empty: off"`
 	BaseURL       string        `env:"BASE_URL" help:"public URL for links; empty: the listening address"`
 	OperatorKey   string        `env:"OPERATOR_KEY" help:"a key of 32 characters or more that acts as operator"`
 	WritesPerMin  int           `env:"WRITES_PER_MINUTE" envDefault:"120" help:"writes a minute and key; 0: no limit"`
