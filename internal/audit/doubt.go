@@ -21,6 +21,7 @@ const (
 // A doubt is a finding in the making. Numbers that are NaN do not apply.
 type doubt struct {
 	rule    string
+	at      int // place in what was tested
 	tester  *uuid.UUID
 	rig     *uuid.UUID
 	session *uuid.UUID

@@ -8,60 +8,68 @@ import (
 	"evensun/internal/ranking"
 )
 
-// tested makes the doubt of one effect of a level, before its false discovery rate.
-func tested(rule string, l *effects, i int, p func(t float64) float64) doubt {
-	d := newDoubt(rule)
-	d.delta, d.se, d.t, d.weight = l.Delta(i), l.SE(i), l.T(i), l.Weight(i)
-	if math.IsNaN(d.t) || math.IsInf(d.t, 0) {
-		d.t = math.NaN()
-		return d
+// judged tests those effects of a level that include holds, as one family, and returns
+// the doubts that stand out; at is the effect's place in the level.
+func judged(rule string, l *effects, include func(i int) bool, p func(t float64) float64) []doubt {
+	var at []int
+	var ps []float64
+	for i := range l.Len() {
+		if t := l.T(i); !math.IsNaN(t) && !math.IsInf(t, 0) && include(i) {
+			at, ps = append(at, i), append(ps, p(t))
+		}
 	}
-	d.p = p(d.t)
-	d.value, d.limit, d.relation, d.unit = math.Abs(d.t), leastT, "<=", "1"
-	return d
+	var out []doubt
+	for k, q := range interlab.BenjaminiHochberg(ps) {
+		i := at[k]
+		if !(q < falseDiscovery && math.Abs(l.T(i)) > leastT) {
+			continue
+		}
+		d := newDoubt(rule)
+		d.at, d.delta, d.se, d.t, d.weight, d.p, d.q = i, l.Delta(i), l.SE(i), l.T(i), l.Weight(i), ps[k], q
+		d.value, d.limit, d.relation, d.unit = math.Abs(d.t), leastT, "<=", "1"
+		out = append(out, d)
+	}
+	return out
 }
 
 // readings tests every reading that has repeats in its cell. Of two readings that
 // disagree nothing tells which is wrong; the one that fits the rest less is named.
 func (v *view) readings() []doubt {
 	l := effectsOf(v.Fit.Level(compare.Residual))
-	var tests []doubt
-	var rows []int
-	best := map[[2]int32]int{} // of cells with two readings: index of the named one
-	for i := range l.Len() {
-		k := int(l.Rows[i])
-		r := &v.Rows[k]
-		n := len(v.cell(r.Session, r.Panel))
-		if n < 2 {
-			continue
-		}
-		d := tested(readingOff, &l, i, normalP)
-		if math.IsNaN(d.p) {
-			continue
-		}
-		key := [2]int32{r.Session, r.Panel}
-		if at, ok := best[key]; ok && n == 2 {
-			if math.Abs(d.t) > math.Abs(tests[at].t) {
-				tests[at], rows[at] = d, k
-			}
-			continue
-		}
-		best[key] = len(tests)
-		tests, rows = append(tests, d), append(rows, k)
-	}
-	for i := range tests {
-		tests[i].basis["row"] = rows[i]
-	}
-	found := discovered(tests, leastT)
+	named := v.namedReadings(&l)
+	found := judged(readingOff, &l, func(i int) bool { return named[i] }, normalP)
 	for i := range found {
-		k := found[i].basis["row"].(int)
-		v.describeReading(&found[i], k)
+		v.describeReading(&found[i], int(l.Rows[found[i].at]))
 	}
 	return found
 }
 
+// namedReadings are the readings to test: all of cells with three or more, the worse one
+// of cells with two.
+func (v *view) namedReadings(l *effects) []bool {
+	byCell := map[[2]int32][]int{}
+	for i := range l.Len() {
+		r := &v.Rows[l.Rows[i]]
+		key := [2]int32{r.Session, r.Panel}
+		byCell[key] = append(byCell[key], i)
+	}
+	named := make([]bool, l.Len())
+	for _, cell := range byCell {
+		switch {
+		case len(cell) == 2 && math.Abs(l.T(cell[1])) > math.Abs(l.T(cell[0])):
+			named[cell[1]] = true
+		case len(cell) == 2:
+			named[cell[0]] = true
+		case len(cell) > 2:
+			for _, i := range cell {
+				named[i] = true
+			}
+		}
+	}
+	return named
+}
+
 func (v *view) describeReading(d *doubt, k int) {
-	delete(d.basis, "row")
 	r := &v.Rows[k]
 	o := r.Observation
 	d.reading, d.session, d.panel, d.tester, d.label = &o.ReadingID, &o.SessionID, &o.Panel, &o.TesterID, &o.Label
@@ -76,26 +84,22 @@ func (v *view) describeReading(d *doubt, k int) {
 // sessions of the panel speak about.
 func (v *view) cells() []doubt {
 	l := effectsOf(v.Fit.Level(compare.SessionPanel))
-	var tests []doubt
-	var index []int
-	for i := range l.Len() {
-		if v.distinct(v.ofSession[l.Session[i]], panelCode) < 2 {
-			continue // panel and hour are one effect: judged as the session
-		}
-		if d := tested(panelOff, &l, i, normalP); !math.IsNaN(d.p) {
-			tests, index = append(tests, d), append(index, i)
-		}
-	}
-	for i := range tests {
-		tests[i].basis["row"] = index[i]
-	}
-	found := discovered(tests, leastT)
+	several := v.severalPanels()
+	// Where the session has one panel, panel and hour are one effect: judged as the session.
+	found := judged(panelOff, &l, func(i int) bool { return several[l.Session[i]] }, normalP)
 	for i := range found {
-		at := found[i].basis["row"].(int)
-		delete(found[i].basis, "row")
-		v.describeCell(&found[i], l.Session[at], l.Panel[at])
+		v.describeCell(&found[i], l.Session[found[i].at], l.Panel[found[i].at])
 	}
 	return found
+}
+
+// severalPanels tells of every session whether it has two panels or more.
+func (v *view) severalPanels() []bool {
+	several := make([]bool, len(v.Sessions))
+	for s, rows := range v.ofSession {
+		several[s] = v.distinct(rows, panelCode) > 1
+	}
+	return several
 }
 
 func (v *view) describeCell(d *doubt, session, panel int32) {
@@ -112,16 +116,9 @@ func (v *view) describeCell(d *doubt, session, panel int32) {
 // sessions tests every session as a whole.
 func (v *view) sessions() []doubt {
 	l := effectsOf(v.Fit.Level(compare.Session))
-	tests := make([]doubt, l.Len())
-	for i := range tests {
-		tests[i] = tested(sessionOff, &l, i, normalP)
-		tests[i].basis["row"] = i
-	}
-	found := discovered(tests, leastT)
+	found := judged(sessionOff, &l, func(int) bool { return true }, normalP)
 	for i := range found {
-		at := found[i].basis["row"].(int)
-		delete(found[i].basis, "row")
-		v.describeSession(&found[i], l.Session[at])
+		v.describeSession(&found[i], l.Session[found[i].at])
 	}
 	return found
 }
@@ -140,23 +137,11 @@ func (v *view) describeSession(d *doubt, session int32) {
 func (v *view) opinionsOff() []doubt {
 	l := effectsOf(v.Fit.Level(compare.TesterPanel))
 	dof := math.Max(3, float64(l.Len()-len(v.Panels)-len(v.Testers)+1))
-	var tests []doubt
-	for i := range l.Len() {
-		rows := v.opinion(l.Tester[i], l.Panel[i])
-		if v.distinct(rows, sessionCode) < 2 {
-			continue // judged as the cell
-		}
-		d := tested(opinionOff, &l, i, func(t float64) float64 { return studentP(t, dof) })
-		if !math.IsNaN(d.p) {
-			d.basis["row"] = i
-			tests = append(tests, d)
-		}
-	}
-	found := discovered(tests, leastT)
+	// Where an opinion rests on one session it is judged as the cell.
+	found := judged(opinionOff, &l, func(i int) bool { return v.distinct(v.opinion(l.Tester[i], l.Panel[i]), sessionCode) > 1 },
+		func(t float64) float64 { return studentP(t, dof) })
 	for i := range found {
-		at := found[i].basis["row"].(int)
-		delete(found[i].basis, "row")
-		v.describeOpinion(&found[i], l.Tester[at], l.Panel[at])
+		v.describeOpinion(&found[i], l.Tester[found[i].at], l.Panel[found[i].at])
 	}
 	return found
 }
@@ -181,24 +166,12 @@ func (v *view) rigs() []doubt {
 	for i := range l.Len() {
 		count[l.Tester[i]]++
 	}
-	var tests []doubt
-	for i := range l.Len() {
-		if count[l.Tester[i]] < 2 {
-			continue
-		}
-		if d := tested(rigOffset, &l, i, normalP); !math.IsNaN(d.p) {
-			d.basis["row"] = i
-			tests = append(tests, d)
-		}
-	}
-	found := discovered(tests, leastT)
+	found := judged(rigOffset, &l, func(i int) bool { return count[l.Tester[i]] > 1 }, normalP)
 	for i := range found {
-		at := found[i].basis["row"].(int)
-		delete(found[i].basis, "row")
 		d := &found[i]
-		rig, tester := v.Fitted.Rigs[rigs.Rig[at]], v.Testers[l.Tester[at]]
+		rig, tester := v.Fitted.Rigs[rigs.Rig[d.at]], v.Testers[l.Tester[d.at]]
 		d.rig, d.tester = &rig.ID, &tester
-		d.basis["rig_revision"], d.basis["rigs_of_tester"] = rig.Revision, count[l.Tester[at]]
+		d.basis["rig_revision"], d.basis["rigs_of_tester"] = rig.Revision, count[l.Tester[d.at]]
 		d.reason = "With this rig the tester reads " + offBy(d.delta) + " " + direction(d.delta) + " than with the tester's other rigs. Likely a meter or cable of the rig."
 	}
 	return found
@@ -228,14 +201,14 @@ func (v *view) patterns(doubted []doubt) []doubt {
 		d := newDoubt(patternOff)
 		pattern := v.pattern(&l, cells, v.Fit.Theta[compare.Session]+v.sessionVariance(s))
 		d.p, d.value, d.relation, d.unit = pattern.P, pattern.Squared, "<=", "1"
-		d.basis["degrees_of_freedom"], d.basis["row"] = pattern.Rank, s
+		d.at = s
+		d.note("degrees_of_freedom", float64(pattern.Rank))
 		tests = append(tests, d)
 	}
 	found := discovered(tests, leastT)
 	for i := range found {
 		d := &found[i]
-		session := int32(d.basis["row"].(int))
-		delete(d.basis, "row")
+		session := int32(d.at)
 		o := v.Rows[v.ofSession[session][0]].Observation
 		d.session, d.tester = &o.SessionID, &o.TesterID
 		d.basis["panels"] = v.deviations(&l, byLevel[session])

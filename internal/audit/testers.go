@@ -146,7 +146,7 @@ func (v *view) testerDoubts() []doubt {
 	raised := map[int32]bool{}
 	for _, check := range []func([]deviation) []doubt{v.offsets, v.extremes, v.meansOff} {
 		for _, d := range check(all) {
-			if t := d.basis["code"].(int32); !raised[t] {
+			if t := int32(d.at); !raised[t] {
 				raised[t] = true
 				out = append(out, d)
 			}
@@ -160,8 +160,7 @@ func (v *view) testerDoubts() []doubt {
 // withImpact adds what leaving each tester out would change.
 func (v *view) withImpact(doubts []doubt) []doubt {
 	for i := range doubts {
-		doubts[i].impact = v.leaving(doubts[i].basis["code"].(int32))
-		delete(doubts[i].basis, "code")
+		doubts[i].impact = v.leaving(int32(doubts[i].at))
 	}
 	return doubts
 }
@@ -171,7 +170,7 @@ func (v *view) about(rule string, d *deviation) doubt {
 	x := newDoubt(rule)
 	id := v.Testers[d.tester]
 	x.tester, x.delta, x.se = &id, d.delta, d.se
-	x.basis["code"] = d.tester
+	x.at = int(d.tester)
 	x.note("z_prime", d.zPrime)
 	x.note("zeta", d.zeta)
 	x.note("en", d.en)

@@ -42,13 +42,12 @@ func (v *view) trends() []doubt {
 		d.note("tau", ranks.Tau)
 		d.note("tau_p", ranks.P)
 		d.note("percent_per_10_min", 100*math.Expm1(10*line.Slope))
-		d.basis["row"] = s
+		d.at = s
 		tests = append(tests, d)
 	}
 	var out []doubt
 	for _, d := range discovered(tests, 0) {
-		session := int32(d.basis["row"].(int))
-		delete(d.basis, "row")
+		session := int32(d.at)
 		if d.p >= trendP {
 			continue
 		}
