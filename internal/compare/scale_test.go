@@ -208,7 +208,32 @@ func BenchmarkRobust(b *testing.B) {
 	eachSize(b, func(b *testing.B, table compare.Table) { benchmarkFit(b, table, opt) })
 }
 
+// warmReadings is the largest table of which BenchmarkFit also times refit and ranks.
+const warmReadings = 2_000_000
+
+// benchmarkLarge times one cold fit and its standard errors.
+func benchmarkLarge(b *testing.B, table compare.Table, opt compare.Options) {
+	for b.Loop() {
+		var f *compare.Fit
+		var cold, doubt stopwatch
+		heap := peakHeap(func() { f = cold.fit(b, table, opt) })
+		b.ReportMetric(heap, "MiB")
+		b.ReportMetric(float64(f.Iterations), "iterations")
+		b.ReportMetric(cold.seconds(), "fit-s")
+		doubt.time(func() {
+			if _, err := f.StandardErrors(context.Background()); err != nil {
+				b.Fatal(err)
+			}
+		})
+		b.ReportMetric(doubt.seconds(), "se-s")
+	}
+}
+
 func benchmarkFit(b *testing.B, table compare.Table, opt compare.Options) {
+	if table.Len() > warmReadings {
+		benchmarkLarge(b, table, opt)
+		return
+	}
 	ctx := context.Background()
 	last, err := compare.Estimate(ctx, withoutLastSession(table), opt)
 	if err != nil {
