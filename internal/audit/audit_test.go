@@ -314,3 +314,43 @@ func TestAgreementOf(t *testing.T) {
 		t.Errorf("Marshal() = %v", err)
 	}
 }
+
+// The direct side of a contradiction is what the engine's own split finds, where all
+// cells weigh the same.
+func TestSplitAgreesWithTheEngine(t *testing.T) {
+	t.Parallel()
+	p := usual()
+	p.fault = fault{conflict: 0.08}
+	f := p.field()
+	out := f.computed(t)
+	fit := out.Fit("tilted")
+	splits, err := fit.Fit.Inconsistency(context.Background(), fit.Table)
+	if err != nil {
+		t.Fatal(err)
+	}
+	findings, err := audit.Find(context.Background(), &f.in, out, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	compared := 0
+	for _, x := range findings {
+		if x.Rule != "direct_indirect_differ" {
+			continue
+		}
+		for _, pair := range x.Basis["pairs"].([]map[string]any) {
+			for _, s := range splits {
+				if fit.Panels[s.I] != *x.PanelModel || fit.Panels[s.J] != pair["other_panel_model"] {
+					continue
+				}
+				want := math.Exp(s.Direct) * *f.in.Panels[s.I].PmaxW / *f.in.Panels[s.J].PmaxW
+				if got := pair["direct_ratio"].(float64); math.Abs(got/want-1) > 2e-5 || pair["sessions"] != s.Sessions || pair["testers"] != s.Testers {
+					t.Errorf("%s and %v: direct ratio %v of %v sessions, want %v of %d", *x.PanelModel, pair["other_panel_model"], got, pair["sessions"], want, s.Sessions)
+				}
+				compared++
+			}
+		}
+	}
+	if compared == 0 {
+		t.Error("no contradiction was found to compare")
+	}
+}

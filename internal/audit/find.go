@@ -54,8 +54,7 @@ func (v *view) doubts(ctx context.Context) ([]doubt, error) {
 		all = append(all, v.ageing()...)
 	}
 	all = append(all, v.dependent()...)
-	splits, err := v.inconsistent(ctx)
-	return append(all, splits...), err
+	return append(all, v.inconsistent()...), ctx.Err()
 }
 
 // counted are the raw readings that the inputs count.
