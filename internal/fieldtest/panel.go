@@ -84,6 +84,7 @@ type StoredPanelModel struct {
 	CreatedAt time.Time `json:"created_at"`
 	UpdatedAt time.Time `json:"updated_at"`
 	Sequence  int64     `json:"sequence"`
+	Cautions  []Caution `json:"cautions,omitempty"` // of one model; left out of lists
 }
 
 // A Price is what a panel model cost somewhere on a day. Money is exact, so the

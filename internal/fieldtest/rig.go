@@ -55,4 +55,5 @@ type StoredRig struct {
 	CreatedAt time.Time `json:"created_at"`
 	UpdatedAt time.Time `json:"updated_at"`
 	Sequence  int64     `json:"sequence"`
+	Cautions  []Caution `json:"cautions,omitempty"` // of one rig; left out of lists
 }

@@ -7,6 +7,7 @@ import (
 
 	"evensun/internal/contract"
 	"evensun/internal/fieldtest"
+	"evensun/internal/normalise"
 	"evensun/internal/store"
 
 	"github.com/labstack/echo/v4"
@@ -26,6 +27,7 @@ func (s *Server) GetPanelModel(c echo.Context, slug Slug, _ GetPanelModelParams)
 	if err != nil {
 		return err
 	}
+	m.Cautions = normalise.PanelModelCautions(&m.PanelModel)
 	return s.sendJSON(c, m, revisionTag(m.Revision), cachePublic)
 }
 
@@ -35,6 +37,7 @@ func (s *Server) GetPanelModelRevision(c echo.Context, slug Slug, revision Revis
 	if err != nil {
 		return err
 	}
+	m.Cautions = normalise.PanelModelCautions(&m.PanelModel)
 	return s.sendJSON(c, m, revisionTag(m.Revision), cacheForever)
 }
 

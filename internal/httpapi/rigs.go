@@ -6,6 +6,7 @@ import (
 
 	"evensun/internal/contract"
 	"evensun/internal/fieldtest"
+	"evensun/internal/normalise"
 	"evensun/internal/store"
 
 	"github.com/labstack/echo/v4"
@@ -25,6 +26,7 @@ func (s *Server) GetRig(c echo.Context, id RigID, _ GetRigParams) error {
 	if err != nil {
 		return err
 	}
+	r.Cautions = normalise.RigCautions(&r.Rig)
 	return s.sendJSON(c, r, revisionTag(r.Revision), cachePublic)
 }
 
@@ -34,6 +36,7 @@ func (s *Server) GetRigRevision(c echo.Context, id RigID, revision Revision, _ G
 	if err != nil {
 		return err
 	}
+	r.Cautions = normalise.RigCautions(&r.Rig)
 	return s.sendJSON(c, r, revisionTag(r.Revision), cacheForever)
 }
 
@@ -47,6 +50,7 @@ func (s *Server) CreateRig(c echo.Context, _ CreateRigParams) error {
 	if err := contract.Decode(raw, "Rig", &r.Rig); err != nil {
 		return err
 	}
+	r.Cautions = normalise.RigCautions(&r.Rig)
 	if r.ID, err = s.newID(); err != nil {
 		return err
 	}
@@ -76,6 +80,7 @@ func (s *Server) UpdateRig(c echo.Context, id RigID, _ UpdateRigParams) error {
 	if err := contract.Decode(raw, "Rig", &r.Rig); err != nil {
 		return err
 	}
+	r.Cautions = normalise.RigCautions(&r.Rig)
 	return s.write(c, raw, func(ctx context.Context, tx *store.Tx) (store.Response, error) {
 		if err := tx.UpdateRig(ctx, id, ifRevision(c), &r); err != nil {
 			return store.Response{}, err

@@ -222,6 +222,7 @@ func (s *Service) modelAnswer(ctx context.Context, tx *store.Tx, status int, m *
 	if findings == nil {
 		findings = []fieldtest.Finding{}
 	}
+	m.Cautions = normalise.PanelModelCautions(&m.PanelModel)
 	body, err := encode("a panel model", struct {
 		*fieldtest.StoredPanelModel
 		Stored   bool                `json:"stored"`
