@@ -1,6 +1,9 @@
 package compare
 
-import "context"
+import (
+	"context"
+	"math"
+)
 
 // SetAdditions evaluates a held model with robust additions, for the oracle: add
 // gets a fixed pattern by sorted index, which Additions maps back to rows.
@@ -70,3 +73,15 @@ func CrossedDerivatives(t Table, random []Term, theta Theta, ml bool) ([]float64
 // OpinionInformation returns the information of every tester x panel pair, in the order
 // of its level.
 func OpinionInformation(f *Fit) []float64 { return f.e.groupInformation() }
+
+// Settle evaluates a fit once more and returns the largest change of an estimate.
+func Settle(f *Fit) (float64, error) {
+	err := f.e.settle(f.pr.theta)
+	largest := 0.0
+	for i, mu := range f.e.mu {
+		if !math.IsNaN(f.Mu[i]) {
+			largest = max(largest, math.Abs(mu-f.Mu[i]))
+		}
+	}
+	return largest, err
+}

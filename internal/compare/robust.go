@@ -266,6 +266,10 @@ func estimateRobust(ctx context.Context, t Table, opt Options) (*Fit, error) {
 		}
 	}
 	left := run.memory()
+	// Estimates and statistics are to rest on the additions of the last pass.
+	if err := run.e.settle(pr.theta); err != nil {
+		return nil, err
+	}
 	f, err := run.e.capped(pr)
 	if err != nil {
 		return nil, err
