@@ -3,6 +3,7 @@ package intake
 import (
 	"errors"
 	"fmt"
+	"maps"
 	"math"
 	"strings"
 	"time"
@@ -121,7 +122,7 @@ func impossible(faults []fieldtest.Fault, readings int) *fieldtest.Refusal {
 func receipt(s *fieldtest.Session, refs References, out *normalise.Outcome) *fieldtest.Receipt {
 	r := &fieldtest.Receipt{
 		Revision: 1, State: fieldtest.SessionAccepted, Affects: []string{},
-		Readings: make([]fieldtest.JudgedReading, len(s.Readings)), Findings: out.Session, Cautions: out.Cautions,
+		Readings: make([]fieldtest.JudgedReading, len(s.Readings)), Findings: roundFindings(out.Session), Cautions: out.Cautions,
 	}
 	held := holds(out.Session)
 	for i := range s.Readings {
@@ -134,7 +135,7 @@ func judgedReading(s *fieldtest.Session, i int, panel *fieldtest.PanelModel, j *
 	raw := &s.Readings[i]
 	out := fieldtest.JudgedReading{
 		Label: raw.Label, Specimen: raw.Panel.Specimen, Kind: raw.Kind, Arrangement: raw.Arrangement,
-		TakenAt: takenAt(s, raw), State: fieldtest.Counted, Result: j.Result, Findings: j.Findings, Derivation: j.Derivation,
+		TakenAt: takenAt(s, raw), State: fieldtest.Counted, Result: j.Result, Findings: roundFindings(j.Findings), Derivation: j.Derivation,
 	}
 	if panel.Slug != "" {
 		out.PanelModel = &panel.Slug
@@ -193,6 +194,29 @@ func roundResult(r *fieldtest.Result) {
 			}
 		}
 	}
+}
+
+// roundFindings rounds the numbers of findings at the edge, like those of results.
+func roundFindings(findings []fieldtest.Finding) []fieldtest.Finding {
+	for i := range findings {
+		f := &findings[i]
+		f.Value, f.Limit = roundedValue(f.Value), roundedValue(f.Limit)
+		f.Basis = maps.Clone(f.Basis)
+		for name, v := range f.Basis {
+			if x, ok := v.(float64); ok {
+				f.Basis[name] = significant(x)
+			}
+		}
+	}
+	return findings
+}
+
+func roundedValue(x *float64) *float64 {
+	if x == nil {
+		return nil
+	}
+	y := significant(*x)
+	return &y
 }
 
 // significant rounds to six significant digits.
