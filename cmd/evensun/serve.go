@@ -110,7 +110,7 @@ func newAPI(s settings, p parts, log *slog.Logger) (*httpapi.Server, error) {
 	limits.WritesPerMinute, limits.ReadsPerMinute = s.WritesPerMin, s.ReadsPerMin
 	limits.AnonymousPerMinute, limits.DryRunsPerMinute = s.AnonPerMin, s.DryRunsPerMin
 	api, err := httpapi.New(httpapi.Config{
-		Store: p.db.DB, Intake: p.in, Compare: background{p.worker}, Results: p.worker, Refit: background{p.worker}, Suggest: p.worker, Freeze: p.freezer,
+		Store: p.db.DB, Intake: p.in, Compare: background{p.worker}, Agree: p.worker, Results: p.worker, Refit: background{p.worker}, Suggest: p.worker, Freeze: p.freezer,
 		Now: time.Now, Random: rand.Reader, Log: log,
 		BaseURL: s.BaseURL, Registration: s.Registration, OperatorKey: s.OperatorKey,
 		Rules: ruleCatalogue(), Limits: limits, MaxInFlight: 256,

@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 
+	"evensun/internal/audit"
 	"evensun/internal/fieldtest"
 	"evensun/internal/httpapi"
 	"evensun/internal/limits"
@@ -14,8 +15,8 @@ import (
 type background struct{ *refresh.Worker }
 
 // Compare implements httpapi.Comparer.
-func (b background) Compare(ctx context.Context, measure string, models []string) (fieldtest.Comparison, error) {
-	c, err := b.Worker.Compare(ctx, measure, "", models)
+func (b background) Compare(ctx context.Context, measure, currency string, models []string) (fieldtest.Comparison, error) {
+	c, err := b.Worker.Compare(ctx, measure, currency, models)
 	if err != nil {
 		return fieldtest.Comparison{}, err
 	}
@@ -34,7 +35,8 @@ func (b background) Refit(ctx context.Context, q httpapi.RefitQuery) (store.Rank
 	return b.Filtered(ctx, q.Measure.Name, f)
 }
 
-// ruleCatalogue is what /v1/meta/rules shows.
+// ruleCatalogue is what /v1/meta/rules shows: the limits of each reading and the checks
+// of the audit.
 func ruleCatalogue() []httpapi.Rule {
 	var list []httpapi.Rule
 	for _, r := range limits.Rules() {
@@ -43,6 +45,9 @@ func ruleCatalogue() []httpapi.Rule {
 			rule.Severities = append(rule.Severities, severity.String())
 		}
 		list = append(list, rule)
+	}
+	for _, r := range audit.Rules() {
+		list = append(list, httpapi.Rule{Rule: r.ID, Group: "comparison with others: " + r.Level, Severities: []string{string(fieldtest.Note)}, Doubts: r.Sentence, Source: r.Source})
 	}
 	return list
 }

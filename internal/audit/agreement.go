@@ -15,18 +15,18 @@ import (
 // the data do not give are nil.
 type Agreement struct {
 	TesterID uuid.UUID        `json:"tester_id"`
-	Testers  int              `json:"testers"` // in the comparison
-	Offset   *float64         `json:"offset"`  // share by which the tester reads higher over all panels
-	OffsetU  *float64         `json:"offset_u"`
-	ZPrime   *float64         `json:"z_prime"` // offset against what testers usually differ: 2 warns, 3 asks for action
-	Zeta     *float64         `json:"zeta"`    // offset against its own uncertainty
-	En       *float64         `json:"en"`      // the same with twice the uncertainty: above 1 the claim does not hold
-	H        *float64         `json:"h"`       // Mandel's, of the mean
-	HLimit   *float64         `json:"h_limit"` // at 1 %
-	K        *float64         `json:"k"`       // Mandel's, of the scatter
-	Scatter  *float64         `json:"scatter"` // standard deviation of repeats, share
-	Claimed  *float64         `json:"claimed"` // mean claimed uncertainty of a reading, share
-	Panels   []PanelAgreement `json:"panels"`  // those furthest from the others first
+	Testers  int              `json:"testers"`         // in the comparison
+	Offset   *float64         `json:"offset_relative"` // share by which the tester reads higher over all panels
+	OffsetU  *float64         `json:"offset_u_relative"`
+	ZPrime   *float64         `json:"z_prime"`            // offset against what testers usually differ: 2 warns, 3 asks for action
+	Zeta     *float64         `json:"zeta"`               // offset against its own uncertainty
+	En       *float64         `json:"en"`                 // the same with twice the uncertainty: above 1 the claim does not hold
+	H        *float64         `json:"h"`                  // Mandel's, of the mean
+	HLimit   *float64         `json:"h_limit"`            // at 1 %
+	K        *float64         `json:"k"`                  // Mandel's, of the scatter
+	Scatter  *float64         `json:"scatter_relative"`   // standard deviation of repeats, share
+	Claimed  *float64         `json:"claimed_u_relative"` // mean claimed uncertainty of a reading, share
+	Panels   []PanelAgreement `json:"panels"`             // those furthest from the others first
 }
 
 // A PanelAgreement is a tester's opinion of one panel model beside that of all testers.

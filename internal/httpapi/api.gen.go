@@ -8,6 +8,7 @@ import (
 	"net/http"
 	"time"
 
+	"evensun/internal/audit"
 	"evensun/internal/fieldtest"
 	"evensun/internal/ranking"
 
@@ -745,14 +746,8 @@ func (e ListTestersParamsFormat) Valid() bool {
 // Accuracy What the meter's maker states, as half-width in percent of the reading.
 type Accuracy = fieldtest.Accuracy
 
-// Agreement What the statistical audit says of a tester.
-type Agreement struct {
-	// Findings Findings of the audit about the tester's data that are not obsolete, the weightiest first.
-	Findings []Finding `json:"findings"`
-
-	// TesterID Of the tester.
-	TesterID openapi_types.UUID `json:"tester_id"`
-}
+// Agreement What the statistical audit says of a tester (ISO 13528, ISO 5725-2). Readings of tilted panels only.
+type Agreement = agreement
 
 // Cable Between the panel and the point where the meter reads.
 type Cable = fieldtest.Cable
@@ -983,6 +978,9 @@ type NameplateInline = fieldtest.Nameplate
 
 // Pair Two panel models compared.
 type Pair = fieldtest.Pair
+
+// PanelAgreement A tester's figure of one panel model beside that of all others.
+type PanelAgreement = audit.PanelAgreement
 
 // PanelModel A make and model, addressed by its slug.
 type PanelModel = fieldtest.PanelModel
@@ -1734,6 +1732,9 @@ type ListChangesParamsFormat string
 type ComparePanelsParams struct {
 	// Models Two to ten panel models.
 	Models []Slug `form:"models" json:"models"`
+
+	// Currency Currency of `power-per-price` (ISO 4217). Default: the one that most panel models have a price in.
+	Currency *string `form:"currency,omitempty" json:"currency,omitempty"`
 
 	// Measure Default `stc-power`.
 	Measure *ComparePanelsParamsMeasure `form:"measure,omitempty" json:"measure,omitempty"`
@@ -2527,6 +2528,13 @@ func (w *ServerInterfaceWrapper) ComparePanels(ctx echo.Context) error {
 	err = runtime.BindQueryParameterWithOptions("form", false, true, "models", ctx.QueryParams(), &params.Models, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
 	if err != nil {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter models: %s", err))
+	}
+
+	// ------------- Optional query parameter "currency" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "currency", ctx.QueryParams(), &params.Currency, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter currency: %s", err))
 	}
 
 	// ------------- Optional query parameter "measure" -------------

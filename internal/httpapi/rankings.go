@@ -116,7 +116,7 @@ func refitQuery(m fieldtest.Measure, key string, p GetRankingParams) (RefitQuery
 func (s *Server) emptyRanking(m fieldtest.Measure, params GetRankingParams) (store.RankingRow, error) {
 	r := fieldtest.Ranking{Measure: m.Name, Unit: m.Unit, Currency: deref(params.Currency), Cover: params.Cover, Headline: "Nothing has been measured yet.",
 		Entries: []fieldtest.Entry{}, Unranked: []fieldtest.Unranked{}, Cautions: []fieldtest.Caution{}}
-	body, err := json.Marshal(r)
+	body, err := marshal(r)
 	return store.RankingRow{Measure: m.Name, SHA256: contentTag(body), Body: body}, err
 }
 
@@ -325,7 +325,10 @@ func (s *Server) ComparePanels(c echo.Context, params ComparePanelsParams) error
 			return err
 		}
 	}
-	r, err := s.cfg.Compare.Compare(ctx, measure, params.Models)
+	if params.Currency != nil && measure != fieldtest.PowerPerPrice {
+		return notHere("currency", "Only power-per-price has a currency.")
+	}
+	r, err := s.cfg.Compare.Compare(ctx, measure, deref(params.Currency), params.Models)
 	if err != nil {
 		return err
 	}

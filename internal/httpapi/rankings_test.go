@@ -9,9 +9,12 @@ import (
 	"testing"
 	"time"
 
+	"evensun/internal/audit"
 	"evensun/internal/fieldtest"
 	"evensun/internal/httpapi"
 	"evensun/internal/store"
+
+	"github.com/google/uuid"
 )
 
 func TestAllMeasuresAreServedBeforeAnyData(t *testing.T) {
@@ -185,7 +188,7 @@ func TestFilteredRankingIsARefit(t *testing.T) {
 // compares answers with the models it was asked for.
 type compares struct{}
 
-func (compares) Compare(_ context.Context, measure string, models []string) (fieldtest.Comparison, error) {
+func (compares) Compare(_ context.Context, measure, _ string, models []string) (fieldtest.Comparison, error) {
 	return fieldtest.Comparison{Measure: measure, ComputedThrough: 7, Pairs: []fieldtest.Pair{{A: models[0], B: models[1], Basis: "same_session"}}}, nil
 }
 
@@ -202,9 +205,29 @@ func TestCompare(t *testing.T) {
 		"one model":       {"", ask{do: "GET /v1/comparisons?models=tarn-fold-200"}, 400, "invalid_parameter", "", "too_few"},
 		"a model twice":   {"", ask{do: "GET /v1/comparisons?models=tarn-fold-200,tarn-fold-200"}, 400, "invalid_parameter", "", "not_expected"},
 		"unknown model":   {"", ask{do: "GET /v1/comparisons?models=tarn-fold-200,nobody"}, 404, "not_found", "", ""},
+		"stray currency":  {"", ask{do: "GET /v1/comparisons?models=tarn-fold-200,halden-120&currency=EUR"}, 400, "invalid_parameter", "", "not_expected"},
 		"unknown measure": {"", ask{do: "GET /v1/comparisons?models=tarn-fold-200,halden-120&measure=beauty"}, 400, "invalid_parameter", "", "not_one_of"},
 	} {
 		c.name = name
 		refused(t, s.bench, c)
+	}
+}
+
+// agrees answers with one number.
+type agrees struct{}
+
+func (agrees) Agreement(_ context.Context, tester uuid.UUID) (audit.Agreement, error) {
+	offset, ratio := 0.021, 1.034
+	return audit.Agreement{TesterID: tester, Testers: 4, Offset: &offset,
+		Panels: []audit.PanelAgreement{{PanelModel: "tarn-fold-200", Ratio: &ratio, Weight: 1, Share: 0.2, Sessions: 2, Readings: 5}}}, nil
+}
+
+func TestAgreementHasNumbersAndFindings(t *testing.T) {
+	t.Parallel()
+	s := newScene(t, func(c *httpapi.Config) { c.Agree = agrees{} })
+	x := s.must(200, ask{do: "GET /v1/testers/" + s.tester + "/agreement"})
+	conforms(t, "Agreement", x.response.Body.Bytes())
+	if x.json("tester_id") != s.tester || x.json("offset_relative") != 0.021 || x.json("panels.0.ratio") != 1.034 || x.json("zeta") != nil {
+		t.Errorf("agreement = %s", x.text())
 	}
 }

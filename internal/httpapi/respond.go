@@ -5,7 +5,6 @@ import (
 	"compress/gzip"
 	"crypto/sha256"
 	"encoding/hex"
-	"encoding/json"
 	"io"
 	"mime"
 	"net/http"
@@ -145,7 +144,7 @@ func (s *Server) sendJSON(c echo.Context, v any, etag, cache string) error {
 	if _, err := s.formatOf(c, false); err != nil {
 		return err
 	}
-	body, err := json.Marshal(v)
+	body, err := marshal(v)
 	if err != nil {
 		return err
 	}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"time"
 
+	"evensun/internal/audit"
 	"evensun/internal/fieldtest"
 	"evensun/internal/intake"
 	"evensun/internal/ledger"
@@ -61,9 +62,15 @@ type Intake interface {
 	UpdatePanelModel(ctx context.Context, who fieldtest.Caller, slug string, ifRevision int, why string, m fieldtest.PanelModel, o intake.SubmitOptions) (store.Response, bool, error)
 }
 
-// A Comparer compares panel models pair by pair.
+// A Comparer compares panel models pair by pair. An empty currency means the one that
+// most panel models have a price in.
 type Comparer interface {
-	Compare(ctx context.Context, measure string, models []string) (fieldtest.Comparison, error)
+	Compare(ctx context.Context, measure, currency string, models []string) (fieldtest.Comparison, error)
+}
+
+// An Agreer says how a tester's readings agree with those of all others.
+type Agreer interface {
+	Agreement(ctx context.Context, tester uuid.UUID) (audit.Agreement, error)
 }
 
 // A Resulter tells a panel model's places and what they rest on.

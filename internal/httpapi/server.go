@@ -28,6 +28,7 @@ type Config struct {
 	Store   Store
 	Intake  Intake
 	Compare Comparer  // nil: comparisons answer overloaded
+	Agree   Agreer    // nil: agreement in findings only
 	Results Resulter  // nil: places from the published rankings, without contributions
 	Suggest Suggester // nil: pairs that the published ranking cannot tell apart
 	Refit   Refitter  // nil: filtered rankings are refused

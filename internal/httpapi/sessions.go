@@ -1,7 +1,6 @@
 package httpapi
 
 import (
-	"encoding/json"
 	"strconv"
 	"strings"
 	"time"
@@ -134,7 +133,7 @@ func sessionTag(one fieldtest.StoredSession) (string, error) {
 	if plain {
 		return revisionTag(one.Revision), nil
 	}
-	body, err := json.Marshal(one)
+	body, err := marshal(one)
 	return revisionTag(one.Revision) + "-" + contentTag(body), err
 }
 

@@ -1,6 +1,7 @@
 package httpapi
 
 import (
+	"bytes"
 	"encoding/json"
 	"errors"
 
@@ -46,7 +47,16 @@ func withMembers(body []byte, set map[string]any) ([]byte, error) {
 	for name, value := range set {
 		members[name] = value
 	}
-	return json.Marshal(members)
+	return marshal(members)
+}
+
+// marshal writes JSON for people too: < and > stay as they are.
+func marshal(v any) ([]byte, error) {
+	var out bytes.Buffer
+	enc := json.NewEncoder(&out)
+	enc.SetEscapeHTML(false)
+	err := enc.Encode(v)
+	return bytes.TrimSuffix(out.Bytes(), []byte("\n")), err
 }
 
 func isKind(err error, kind fieldtest.RefusalKind) bool {

@@ -143,7 +143,7 @@ func (w *rowWriter[T]) head() error {
 
 func (w *rowWriter[T]) row(item T) error {
 	if w.format != asCSV {
-		raw, err := json.Marshal(item)
+		raw, err := marshal(item)
 		if err != nil {
 			return err
 		}

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"evensun/internal/apikey"
+	"evensun/internal/audit"
 	"evensun/internal/contract"
 	"evensun/internal/fieldtest"
 	"evensun/internal/store"
@@ -278,5 +279,18 @@ func (s *Server) GetAgreement(c echo.Context, id TesterID) error {
 	if err != nil {
 		return err
 	}
-	return s.sendJSON(c, Agreement{TesterID: id, Findings: orEmpty(found)}, byContent, cachePublic)
+	a := agreement{Agreement: audit.Agreement{TesterID: id}}
+	if s.cfg.Agree != nil {
+		if a.Agreement, err = s.cfg.Agree.Agreement(ctx, id); err != nil {
+			return err
+		}
+	}
+	a.Panels, a.Findings = orEmpty(a.Panels), orEmpty(found)
+	return s.sendJSON(c, a, byContent, cachePublic)
+}
+
+// An agreement is what the audit says of a tester, in numbers and in findings.
+type agreement struct {
+	audit.Agreement
+	Findings []fieldtest.Finding `json:"findings"`
 }

@@ -61,7 +61,7 @@ func seal(ctx context.Context, tx *store.Tx, w created) (store.Response, error) 
 		r.Header["ETag"] = `"` + w.etag + `"`
 	}
 	if w.value != nil {
-		r.Body, err = json.Marshal(w.value(&sequence))
+		r.Body, err = marshal(w.value(&sequence))
 	}
 	return r, err
 }
@@ -79,7 +79,7 @@ func withoutIdentity(raw []byte) ([]byte, error) {
 		}
 	}
 	members["stored"] = json.RawMessage("false")
-	return json.Marshal(members)
+	return marshal(members)
 }
 
 func invalid(pointer, code, reason string) *fieldtest.Refusal {
