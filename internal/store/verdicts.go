@@ -35,6 +35,9 @@ func (tx *Tx) AddVerdict(ctx context.Context, v VerdictWrite) error {
 	if err := tx.restate(ctx, s); err != nil {
 		return err
 	}
+	if v.Verdict == fieldtest.Keep {
+		tx.touch(arrangementGroups()...) // no reading changes its state, but weights may
+	}
 	content := map[string]any{"finding_id": v.FindingID, "verdict": v.Verdict, "note": v.Note, "reviewer": v.Reviewer}
 	return tx.recordValue("verdict_given", v.FindingID.String(), content, func(at sealedAt) {
 		at.batch.Queue(query("insert_verdict"), v.ID, v.FindingID, v.Verdict, v.Note, v.Reviewer, at.at, at.sequence)
