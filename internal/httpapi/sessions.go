@@ -116,11 +116,14 @@ func (s *Server) GetSession(c echo.Context, id SessionID, _ GetSessionParams) er
 	if err != nil {
 		return err
 	}
-	tag, err := sessionTag(filled(one))
+	if one, err = s.told(c, one); err != nil {
+		return err
+	}
+	tag, err := sessionTag(one)
 	if err != nil {
 		return err
 	}
-	return s.sendJSON(c, filled(one), tag, cacheCheck)
+	return s.sendJSON(c, one, tag, cacheCheck)
 }
 
 // sessionTag names the revision and, where findings, verdicts or a withdrawal may
@@ -143,12 +146,20 @@ func (s *Server) GetSessionRevision(c echo.Context, id SessionID, revision Revis
 	if err != nil {
 		return err
 	}
-	return s.sendJSON(c, filled(one), byContent, cachePublic)
+	if one, err = s.told(c, one); err != nil {
+		return err
+	}
+	return s.sendJSON(c, one, byContent, cachePublic)
 }
 
-func filled(one fieldtest.StoredSession) fieldtest.StoredSession {
-	one.Readings, one.Findings, one.Cautions = orEmpty(one.Readings), orEmpty(one.Findings), orEmpty(one.Cautions)
-	return one
+// told completes a stored session with what is not stored.
+func (s *Server) told(c echo.Context, one fieldtest.StoredSession) (fieldtest.StoredSession, error) {
+	cautions, err := s.cfg.Intake.Cautions(c.Request().Context(), &one)
+	if err != nil {
+		return one, err
+	}
+	one.Readings, one.Findings, one.Cautions = orEmpty(one.Readings), orEmpty(one.Findings), orEmpty(cautions)
+	return one, nil
 }
 
 // ReviseSession answers POST /v1/sessions/{session_id}/revisions.

@@ -67,6 +67,16 @@ func (s *Service) Derivation(ctx context.Context, reading uuid.UUID) ([]fieldtes
 	return receipt.Readings[kept.Position].Derivation, nil
 }
 
+// Cautions returns what to beware of in a stored session. They follow from what was
+// submitted and are not stored.
+func (s *Service) Cautions(ctx context.Context, kept *fieldtest.StoredSession) ([]fieldtest.Caution, error) {
+	receipt, err := s.again(ctx, kept, nil, Ask{})
+	if err != nil {
+		return nil, err
+	}
+	return receipt.Cautions, nil
+}
+
 // rejudge computes the results of all readings of a panel model anew.
 func (s *Service) rejudge(ctx context.Context, slug string, m fieldtest.PanelModel) ([]fieldtest.JudgedReading, error) {
 	var all []fieldtest.JudgedReading
