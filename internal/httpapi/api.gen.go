@@ -542,6 +542,24 @@ func (e GetRankingParamsMeasure) Valid() bool {
 	}
 }
 
+// Defines values for GetDerivationParamsFormat.
+const (
+	GetDerivationParamsFormatJSON GetDerivationParamsFormat = "json"
+	GetDerivationParamsFormatText GetDerivationParamsFormat = "text"
+)
+
+// Valid indicates whether the value is a known member of the GetDerivationParamsFormat enum.
+func (e GetDerivationParamsFormat) Valid() bool {
+	switch e {
+	case GetDerivationParamsFormatJSON:
+		return true
+	case GetDerivationParamsFormatText:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ListRigsParamsKind.
 const (
 	ListRigsParamsKindElectronicLoad ListRigsParamsKind = "electronic_load"
@@ -1995,6 +2013,15 @@ type GetReadingParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
+// GetDerivationParams defines parameters for GetDerivation.
+type GetDerivationParams struct {
+	// Format Wins over `Accept`.
+	Format *GetDerivationParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+}
+
+// GetDerivationParamsFormat defines parameters for GetDerivation.
+type GetDerivationParamsFormat string
+
 // ListRigsParams defines parameters for ListRigs.
 type ListRigsParams struct {
 	// Tester Only rigs of this tester.
@@ -2356,7 +2383,7 @@ type ServerInterface interface {
 	GetReading(ctx echo.Context, readingID ReadingID, params GetReadingParams) error
 	// GetDerivation How a reading's result was computed, step by step
 	// (GET /v1/readings/{reading_id}/derivation)
-	GetDerivation(ctx echo.Context, readingID ReadingID) error
+	GetDerivation(ctx echo.Context, readingID ReadingID, params GetDerivationParams) error
 	// ListRigs List rigs
 	// (GET /v1/rigs)
 	ListRigs(ctx echo.Context, params ListRigsParams) error
@@ -3382,8 +3409,17 @@ func (w *ServerInterfaceWrapper) GetDerivation(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter reading_id: %s", err))
 	}
 
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetDerivationParams
+	// ------------- Optional query parameter "format" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "format", ctx.QueryParams(), &params.Format, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter format: %s", err))
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.GetDerivation(ctx, readingID)
+	err = w.Handler.GetDerivation(ctx, readingID, params)
 	return err
 }
 

@@ -72,3 +72,27 @@ func TestDryRunNeedsNoKeyAndStoresNothing(t *testing.T) {
 		t.Error("401 without WWW-Authenticate")
 	}
 }
+
+// People get the same derivation in sentences, by name or by Accept, and never as
+// anything that a browser would run.
+func TestDerivationInSentences(t *testing.T) {
+	t.Parallel()
+	s := newScene(t)
+	reading := s.must(201, ask{do: "POST /v1/sessions", key: s.key, body: s.session()}).json("readings.0.id").(string)
+	target := "GET /v1/readings/" + reading + "/derivation"
+	steps := s.must(200, ask{do: target})
+	byName := s.must(200, ask{do: target + "?format=text"})
+	golden(t, "getDerivationText", byName)
+	byAccept := s.must(200, ask{do: target, header: map[string]string{"Accept": "text/plain"}})
+	if byName.text() != byAccept.text() || byAccept.header("Content-Type") != "text/plain; charset=utf-8" || byAccept.header("X-Content-Type-Options") != "nosniff" {
+		t.Errorf("text by name and by Accept: %v\n%s\nwant the same plain text", byAccept.response.Header(), byAccept.text())
+	}
+	if got, want := strings.Count(byName.text(), "\n\n")+1, len(steps.json("derivation").([]any)); got != want {
+		t.Errorf("%d paragraphs, want one for each of %d steps", got, want)
+	}
+	if x := s.must(200, ask{do: target + "?format=json", header: map[string]string{"Accept": "text/plain"}}); x.json("reading_id") != reading {
+		t.Errorf("format=json = %s, want it to win over Accept", x.text())
+	}
+	refused(t, s.bench, bad{"no table of steps", ask{do: target, header: map[string]string{"Accept": "text/csv"}}, 406, "not_acceptable", "", ""})
+	refused(t, s.bench, bad{"format of lists", ask{do: target + "?format=csv"}, 400, "invalid_parameter", "", "not_one_of"})
+}

@@ -22,7 +22,7 @@ func (s *Server) ListChanges(c echo.Context, params ListChangesParams) error {
 // ledgerPage answers with rows of the ledger after a sequence. The sequence is the
 // cursor: rows never change.
 func ledgerPage[T any](s *Server, c echo.Context, name string, after *int64, size *int, make func(ledger.Entry) T) error {
-	f, err := s.formatOf(c, true)
+	f, err := s.formatOf(c, asList)
 	if err != nil {
 		return err
 	}

@@ -95,7 +95,7 @@ type fetch[T any] func(store.Page) ([]T, *store.Cursor, int64, error)
 // list answers a list request: a page as JSON, or as CSV or JSON Lines a page if
 // page_size is given and the whole list if not.
 func list[T any](s *Server, c echo.Context, name string, get fetch[T]) error {
-	f, err := s.formatOf(c, true)
+	f, err := s.formatOf(c, asList)
 	if err != nil {
 		return err
 	}

@@ -112,7 +112,7 @@ func (s *Server) ListPrices(c echo.Context, slug Slug, _ ListPricesParams) error
 	if err != nil {
 		return err
 	}
-	f, err := s.formatOf(c, true)
+	f, err := s.formatOf(c, asList)
 	if err != nil {
 		return err
 	}

@@ -123,7 +123,7 @@ func (s *Server) emptyRanking(m fieldtest.Measure, params GetRankingParams) (sto
 // sendRanking sends the published bytes as they are, unless the client asks for a
 // part or another form of them.
 func (s *Server) sendRanking(c echo.Context, row servedRow, through int64, params GetRankingParams) error {
-	f, err := s.formatOf(c, true)
+	f, err := s.formatOf(c, asList)
 	if err != nil {
 		return err
 	}

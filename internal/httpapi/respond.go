@@ -6,9 +6,11 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"io"
+	"maps"
 	"mime"
 	"net/http"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -22,6 +24,7 @@ import (
 
 const (
 	jsonType  = "application/json; charset=utf-8"
+	textType  = "text/plain; charset=utf-8"
 	csvType   = "text/csv; charset=utf-8; header=present"
 	jsonlType = "application/x-ndjson; charset=utf-8"
 
@@ -141,9 +144,14 @@ func noneMatch(header, etag string) bool {
 
 // sendJSON answers with a value as JSON.
 func (s *Server) sendJSON(c echo.Context, v any, etag, cache string) error {
-	if _, err := s.formatOf(c, false); err != nil {
+	if _, err := s.formatOf(c, jsonOnly); err != nil {
 		return err
 	}
+	return s.replyJSON(c, v, etag, cache)
+}
+
+// replyJSON answers with a value as JSON, whatever else could have been asked for.
+func (s *Server) replyJSON(c echo.Context, v any, etag, cache string) error {
 	body, err := marshal(v)
 	if err != nil {
 		return err
@@ -198,14 +206,22 @@ const (
 	asJSON  format = "json"
 	asCSV   format = "csv"
 	asJSONL format = "jsonl"
+	asText  format = "text"
 )
 
-var mediaTypes = map[string]format{"application/json": asJSON, "text/csv": asCSV, "application/x-ndjson": asJSONL}
+// offers are the formats that an answer comes in, by media type as in Accept.
+type offers map[string]format
+
+var (
+	jsonOnly   = offers{"application/json": asJSON}
+	asList     = offers{"application/json": asJSON, "text/csv": asCSV, "application/x-ndjson": asJSONL}
+	jsonOrText = offers{"application/json": asJSON, "text/plain": asText}
+)
 
 // formatOf returns the format asked for by ?format= or else by Accept. Browsers'
 // long lists end in */* and get JSON.
-func (s *Server) formatOf(c echo.Context, list bool) (format, error) {
-	if f := c.QueryParam("format"); f != "" && list {
+func (s *Server) formatOf(c echo.Context, o offers) (format, error) {
+	if f := c.QueryParam("format"); f != "" && len(o) > 1 {
 		return format(f), nil
 	}
 	header := c.Request().Header.Get("Accept")
@@ -215,26 +231,19 @@ func (s *Server) formatOf(c echo.Context, list bool) (format, error) {
 	best, most := format(""), 0.0
 	for item := range strings.SplitSeq(header, ",") {
 		name, params, _ := strings.Cut(item, ";")
-		f, ok := mediaTypes[strings.ToLower(strings.TrimSpace(name))]
-		if wild := strings.TrimSpace(name); !ok && (wild == "*/*" || wild == "application/*") {
+		f, ok := o[strings.ToLower(strings.TrimSpace(name))]
+		if wild := strings.TrimSpace(name); wild == "*/*" || wild == "application/*" {
 			f, ok = asJSON, true
 		}
-		if q := quality(params); ok && (list || f == asJSON) && q > most {
+		if q := quality(params); ok && q > most {
 			best, most = f, q
 		}
 	}
 	if best == "" {
-		return "", notAcceptable(list)
+		return "", &fieldtest.Refusal{Kind: fieldtest.NotAcceptable, Detail: "None of the formats asked for is available.",
+			Extra: map[string]any{"available": slices.Sorted(maps.Keys(o))}}
 	}
 	return best, nil
-}
-
-func notAcceptable(list bool) *fieldtest.Refusal {
-	available := []string{"application/json"}
-	if list {
-		available = append(available, "text/csv", "application/x-ndjson")
-	}
-	return &fieldtest.Refusal{Kind: fieldtest.NotAcceptable, Detail: "None of the formats asked for is available.", Extra: map[string]any{"available": available}}
 }
 
 // body reads a JSON body whole.

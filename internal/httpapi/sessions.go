@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"evensun/internal/contract"
+	"evensun/internal/explain"
 	"evensun/internal/fieldtest"
 	"evensun/internal/intake"
 	"evensun/internal/store"
@@ -234,11 +235,21 @@ func readingBody(r store.StoredReading) StoredReading {
 		Result: r.Result, ResultReason: r.ResultReason, Findings: orEmpty(r.Findings)}
 }
 
-// GetDerivation answers GET /v1/readings/{reading_id}/derivation.
-func (s *Server) GetDerivation(c echo.Context, id ReadingID) error {
+// GetDerivation answers GET /v1/readings/{reading_id}/derivation, in numbers or, for
+// people, in sentences.
+func (s *Server) GetDerivation(c echo.Context, id ReadingID, _ GetDerivationParams) error {
+	f, err := s.formatOf(c, jsonOrText)
+	if err != nil {
+		return err
+	}
 	steps, err := s.cfg.Intake.Derivation(c.Request().Context(), id)
 	if err != nil {
 		return err
 	}
-	return s.sendJSON(c, Derivation{ReadingID: id, Derivation: orEmpty(steps)}, byContent, cachePublic)
+	if f == asJSON {
+		return s.replyJSON(c, Derivation{ReadingID: id, Derivation: orEmpty(steps)}, byContent, cachePublic)
+	}
+	text := []byte(strings.Join(explain.Paragraphs(steps), "\n\n") + "\n")
+	dataHeaders(c)
+	return s.reply(c, reply{media: textType, cache: cachePublic, etag: contentTag(text), body: text})
 }

@@ -87,7 +87,7 @@ func manifestBody(manifest []byte, sha256 string) ([]byte, error) {
 
 // GetSnapshot answers GET /v1/snapshots/{snapshot}.
 func (s *Server) GetSnapshot(c echo.Context, name Snapshot, _ GetSnapshotParams) error {
-	if _, err := s.formatOf(c, false); err != nil {
+	if _, err := s.formatOf(c, jsonOnly); err != nil {
 		return err
 	}
 	found, err := s.cfg.Store.Snapshot(c.Request().Context(), name)
@@ -118,7 +118,7 @@ func (s *Server) frozenRanking(c echo.Context, m fieldtest.Measure, key string, 
 	if _, filtered := refitQuery(m, key, params); filtered || params.AtLeast != nil {
 		return notHere("snapshot", "A snapshot's ranking does not change: it goes neither with a refit nor with at_least.")
 	}
-	f, err := s.formatOf(c, true)
+	f, err := s.formatOf(c, asList)
 	if err != nil {
 		return err
 	}
