@@ -77,26 +77,26 @@ func (s *Service) Cautions(ctx context.Context, kept *fieldtest.StoredSession) (
 	return receipt.Cautions, nil
 }
 
-// rejudge computes the results of all readings of a panel model anew.
-func (s *Service) rejudge(ctx context.Context, slug string, m fieldtest.PanelModel) ([]fieldtest.JudgedReading, error) {
-	var all []fieldtest.JudgedReading
+// rejudge computes the results of all readings of a panel model anew, those stored up to
+// the sequence that it returns.
+func (s *Service) rejudge(ctx context.Context, slug string, m fieldtest.PanelModel) (all []fieldtest.JudgedReading, asOf int64, err error) {
 	page := store.Page{Size: 200}
 	for {
-		sessions, next, asOf, err := s.store.Sessions(ctx, store.SessionFilter{PanelModels: []string{slug}}, page)
+		sessions, next, seen, err := s.store.Sessions(ctx, store.SessionFilter{PanelModels: []string{slug}}, page)
 		if err != nil {
-			return nil, err
+			return nil, 0, err
 		}
 		for i := range sessions {
 			judged, err := s.rejudgeSession(ctx, sessions[i].ID, slug, &m)
 			if err != nil {
-				return nil, err
+				return nil, 0, err
 			}
 			all = append(all, judged...)
 		}
 		if next == nil {
-			return all, nil
+			return all, seen, nil
 		}
-		page.After, page.AsOf = next, asOf
+		page.After, page.AsOf = next, seen
 	}
 }
 

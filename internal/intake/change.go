@@ -21,6 +21,10 @@ type Reason struct {
 // Revise judges the new content of a session by today's rules and stores it as the next
 // revision, if the current one is still ifRevision.
 func (s *Service) Revise(ctx context.Context, who fieldtest.Caller, id uuid.UUID, ifRevision int, why Reason, session fieldtest.Session, _ []byte, o SubmitOptions) (store.Response, bool, error) {
+	return untilStill(func() (store.Response, bool, error) { return s.revise(ctx, who, id, ifRevision, why, session, o) })
+}
+
+func (s *Service) revise(ctx context.Context, who fieldtest.Caller, id uuid.UUID, ifRevision int, why Reason, session fieldtest.Session, o SubmitOptions) (store.Response, bool, error) {
 	kept, err := s.ownSession(ctx, who, id, false)
 	if err != nil {
 		return store.Response{}, false, err
@@ -143,6 +147,10 @@ func (s *Service) CreatePanelModel(ctx context.Context, who fieldtest.Caller, m 
 // UpdatePanelModel stores a new revision of a panel model, if the current one is still
 // ifRevision, and recomputes the results that rest on its nameplate.
 func (s *Service) UpdatePanelModel(ctx context.Context, who fieldtest.Caller, slug string, ifRevision int, why string, m fieldtest.PanelModel, o SubmitOptions) (store.Response, bool, error) {
+	return untilStill(func() (store.Response, bool, error) { return s.updatePanelModel(ctx, who, slug, ifRevision, why, m, o) })
+}
+
+func (s *Service) updatePanelModel(ctx context.Context, who fieldtest.Caller, slug string, ifRevision int, why string, m fieldtest.PanelModel, o SubmitOptions) (store.Response, bool, error) {
 	current, err := s.store.PanelModel(ctx, slug)
 	if err != nil {
 		return store.Response{}, false, err
@@ -159,13 +167,16 @@ func (s *Service) UpdatePanelModel(ctx context.Context, who fieldtest.Caller, sl
 	if err != nil {
 		return store.Response{}, false, err
 	}
-	rejudged, err := s.rejudge(ctx, slug, m)
+	rejudged, asOf, err := s.rejudge(ctx, slug, m)
 	if err != nil {
 		return store.Response{}, false, err
 	}
 	return s.store.Write(ctx, o.Idempotency, o.DryRun, func(ctx context.Context, tx *store.Tx) (store.Response, error) {
 		stored := fieldtest.StoredPanelModel{PanelModel: m, ID: current.ID, Reason: why, CreatedBy: who.TesterID}
 		if err := tx.UpdatePanelModel(ctx, slug, ifRevision, &stored); err != nil {
+			return store.Response{}, err
+		}
+		if err := tx.NoSessionSince(ctx, slug, asOf); err != nil {
 			return store.Response{}, err
 		}
 		if err := tx.ReplaceResults(rejudged); err != nil {

@@ -52,9 +52,30 @@ type job struct {
 	revision int
 }
 
+// movedAttempts is how often a write is computed anew because a nameplate changed in
+// between, before it gives up.
+const movedAttempts = 4
+
+// untilStill repeats a write whose ground moved.
+func untilStill(write func() (store.Response, bool, error)) (store.Response, bool, error) {
+	for attempt := 1; ; attempt++ {
+		response, replayed, err := write()
+		if !errors.Is(err, store.ErrMoved) {
+			return response, replayed, err
+		}
+		if attempt == movedAttempts {
+			return response, replayed, &fieldtest.Refusal{Kind: fieldtest.Overloaded, Detail: "The nameplates are being changed at this moment. Nothing was stored; try again."}
+		}
+	}
+}
+
 // Submit judges a session and stores it. The session must have passed the contract. A
 // dry run goes the same way to the end and stores nothing; it needs no caller.
 func (s *Service) Submit(ctx context.Context, who fieldtest.Caller, session fieldtest.Session, _ []byte, o SubmitOptions) (store.Response, bool, error) {
+	return untilStill(func() (store.Response, bool, error) { return s.submit(ctx, who, session, o) })
+}
+
+func (s *Service) submit(ctx context.Context, who fieldtest.Caller, session fieldtest.Session, o SubmitOptions) (store.Response, bool, error) {
 	j, err := s.prepare(ctx, who, session, o)
 	if err != nil {
 		return store.Response{}, false, err
@@ -287,11 +308,11 @@ func (s *Service) existing(ctx context.Context, id uuid.UUID) (store.Response, e
 	}
 	r := fieldtest.Receipt{
 		ID: &kept.ID, Revision: kept.Revision, State: kept.State, Stored: true, Sequence: &kept.Sequence, SHA256: kept.SHA256,
-		Readings: kept.Readings, Findings: kept.Findings, Cautions: kept.Cautions,
+		Readings: kept.Readings, Findings: kept.Findings,
 	}
 	r.Affects = affects(&r, kept.Sequence)
-	if r.Cautions == nil {
-		r.Cautions = []fieldtest.Caution{}
+	if r.Cautions, err = s.Cautions(ctx, &kept); err != nil {
+		return store.Response{}, err
 	}
 	if r.Findings == nil {
 		r.Findings = []fieldtest.Finding{}

@@ -118,6 +118,7 @@ func (tx *Tx) addRevision(kind string, w SessionWrite, before func(sealedAt)) er
 			return err
 		}
 	}
+	tx.queueModels(w.ModelRevisions)
 	tx.queueIdentity(w)
 	if err := tx.queueReadings(w); err != nil {
 		return err
