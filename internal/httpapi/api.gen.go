@@ -771,6 +771,8 @@ type Agreement = agreement
 type Cable = fieldtest.Cable
 
 // Caution Warns of a hazard. Never a verdict on a panel, and never lowers a rank.
+//
+// Example: {"id":"series_voltage_cold","level":"inform","text":"Cold panels give more voltage than warm ones, most of all in the first sun of the morning: keep the voltage of all panels in series at the lowest temperature below the controller's limit. Too much voltage destroys a controller and can set it on fire."}
 type Caution = fieldtest.Caution
 
 // Change One accepted write and where to read it.
@@ -1017,6 +1019,9 @@ type PanelModelPage struct {
 
 // PanelModelReceipt A panel model with its record, and what is doubted about its nameplate.
 type PanelModelReceipt struct {
+	// Cautions Hazards to know of, the closing text last.
+	Cautions []Caution `json:"cautions"`
+
 	// Construction How the panel is built.
 	Construction *Construction `json:"construction"`
 
@@ -1283,6 +1288,81 @@ type RigPage struct {
 
 	// Next The next page, null on the last.
 	Next *string `json:"next"`
+}
+
+// RigReceipt One version of a tester's rig, and what is doubted about it.
+type RigReceipt struct {
+	// Accuracy What the meter's maker states, as half-width in percent of the reading.
+	Accuracy *Accuracy `json:"accuracy,omitempty"`
+
+	// BatteryVoltageV Of the battery that is charged.
+	BatteryVoltageV *float64 `json:"battery_voltage_v,omitempty"`
+
+	// Cable Between the panel and the point where the meter reads.
+	Cable *Cable `json:"cable,omitempty"`
+
+	// Cautions Hazards to know of, the closing text last.
+	Cautions []Caution `json:"cautions"`
+
+	// ConverterEfficiency From panel side to battery side.
+	ConverterEfficiency *float64 `json:"converter_efficiency,omitempty"`
+
+	// CreatedAt First version.
+	CreatedAt *time.Time `json:"created_at"`
+
+	// Findings Doubts about the rig, as a cable gauge given as a cross-section.
+	Findings []Finding `json:"findings"`
+
+	// ID Of the rig. Null in a dry run.
+	ID *openapi_types.UUID `json:"id"`
+
+	// Instrument Class of the electrical meter.
+	Instrument *Instrument `json:"instrument,omitempty"`
+
+	// Kind What loads the panel.
+	Kind *RigKind `json:"kind"`
+
+	// LowestAirTemperatureC Coldest air that the rig will see.
+	LowestAirTemperatureC *float64 `json:"lowest_air_temperature_c,omitempty"`
+
+	// MaxCurrentA Highest input current.
+	MaxCurrentA *float64 `json:"max_current_a,omitempty"`
+
+	// MaxPowerW Highest input power.
+	MaxPowerW *float64 `json:"max_power_w,omitempty"`
+
+	// MaxVoltageV Highest input voltage.
+	MaxVoltageV *float64 `json:"max_voltage_v,omitempty"`
+
+	// Name What the tester calls it.
+	Name *string `json:"name,omitempty"`
+
+	// PanelsInParallel As used.
+	PanelsInParallel *int `json:"panels_in_parallel,omitempty"`
+
+	// PanelsInSeries As used.
+	PanelsInSeries *int `json:"panels_in_series,omitempty"`
+
+	// PowerReadAt Where along the wiring power is read.
+	PowerReadAt *Side `json:"power_read_at"`
+
+	// Resolution The last displayed step of the meter.
+	Resolution *Resolution `json:"resolution,omitempty"`
+
+	// Revision From 1.
+	Revision int `json:"revision"`
+
+	// Sequence Ledger sequence. Null in a dry run.
+	Sequence *int64 `json:"sequence"`
+
+	// Stored False in a dry run.
+	Stored bool `json:"stored"`
+
+	// TesterID Whose.
+	TesterID openapi_types.UUID `json:"tester_id"`
+
+	// UpdatedAt This version.
+	UpdatedAt *time.Time `json:"updated_at"`
 }
 
 // Rule A rule that readings are checked by.

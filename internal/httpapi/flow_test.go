@@ -96,3 +96,37 @@ func TestDerivationInSentences(t *testing.T) {
 	refused(t, s.bench, bad{"no table of steps", ask{do: target, header: map[string]string{"Accept": "text/csv"}}, 406, "not_acceptable", "", ""})
 	refused(t, s.bench, bad{"format of lists", ask{do: target + "?format=csv"}, 400, "invalid_parameter", "", "not_one_of"})
 }
+
+// A cable gauge given as a cross-section is doubted on the spot, kept as a finding of
+// the rig, and nobody decides on it for their own rig.
+func TestRigIsDoubted(t *testing.T) {
+	t.Parallel()
+	s := newScene(t)
+	good := s.must(201, ask{do: "POST /v1/rigs", key: s.key, body: rigBody})
+	if found, ok := good.json("findings").([]any); !ok || len(found) != 0 || good.json("stored") != true {
+		t.Errorf("good rig = %s, want it stored without findings", good.text())
+	}
+	awg := strings.Replace(rigBody, `"cross_section_mm2": 3.31`, `"cross_section_mm2": 18`, 1)
+	dry := s.must(200, ask{do: "POST /v1/rigs?dry_run=true", key: s.key, body: awg})
+	if dry.json("findings.0.rule") != "unit_slip" || dry.json("id") != nil || len(s.pages("/v1/findings", "id")) != 0 {
+		t.Errorf("dry run = %s, want a doubt and nothing stored", dry.text())
+	}
+	stored := s.must(201, ask{do: "POST /v1/rigs", key: s.key, body: awg})
+	conforms(t, "RigReceipt", stored.response.Body.Bytes())
+	rig, finding := stored.json("id").(string), stored.json("findings.0.id").(string)
+	kept := s.must(200, ask{do: "GET /v1/findings/" + finding})
+	for name, want := range map[string]any{"rule": "unit_slip", "severity": "hold", "rig_id": rig, "tester_id": s.tester, "pointer": "#/cable/cross_section_mm2", "value": 18.0, "state": "open"} {
+		if got := kept.json(name); got != want {
+			t.Errorf("%s of the finding = %v, want %v", name, got, want)
+		}
+	}
+	doubted := s.must(200, ask{do: "PUT /v1/rigs/" + good.json("id").(string), key: s.key, body: awg, header: map[string]string{"If-Match": `"r1"`}})
+	conforms(t, "RigReceipt", doubted.response.Body.Bytes())
+	if doubted.json("revision") != 2.0 || doubted.json("findings.0.rig_id") != good.json("id") || doubted.header("Etag") != `"r2"` {
+		t.Errorf("changed rig = %s, want revision 2 with a doubt", doubted.text())
+	}
+	other := strings.Replace(s.session(), s.rig, rig, 1)
+	if x := s.must(201, ask{do: "POST /v1/sessions", key: s.key, body: other}); s.must(200, ask{do: "GET /v1/sessions/" + x.json("id").(string)}).json("readings.0.state") != "held" {
+		t.Errorf("session with a doubted rig = %s, want its readings held", x.text())
+	}
+}

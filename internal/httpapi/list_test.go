@@ -318,7 +318,7 @@ func TestDryRunOfEveryPOST(t *testing.T) {
 		schema string
 		ask
 	}{
-		{"StoredRig", ask{do: "POST /v1/rigs", key: s.key, body: rigBody}},
+		{"RigReceipt", ask{do: "POST /v1/rigs", key: s.key, body: rigBody}},
 		{"PanelModelReceipt", ask{do: "POST /v1/panel-models", key: s.key, body: strings.Replace(panelBody, "tarn-fold-200", "tarn-fold-300", 1)}},
 		{"StoredPrice", ask{do: "POST /v1/panel-models/tarn-fold-200/prices", key: s.key, body: `{"amount":"189.00","currency":"EUR","date":"2026-05-02"}`}},
 		{"CreatedKey", ask{do: "POST /v1/keys", key: s.key, body: `{}`}},

@@ -2,7 +2,6 @@ package httpapi
 
 import (
 	"context"
-	"net/http"
 
 	"evensun/internal/contract"
 	"evensun/internal/fieldtest"
@@ -42,51 +41,43 @@ func (s *Server) GetRigRevision(c echo.Context, id RigID, revision Revision, _ G
 
 // CreateRig answers POST /v1/rigs.
 func (s *Server) CreateRig(c echo.Context, _ CreateRigParams) error {
-	raw, err := s.body(c)
+	raw, r, err := s.rigBody(c)
 	if err != nil {
 		return err
 	}
-	r := fieldtest.StoredRig{TesterID: callerOf(c).TesterID}
-	if err := contract.Decode(raw, "Rig", &r.Rig); err != nil {
+	o, err := s.options(c, raw)
+	if err != nil {
 		return err
 	}
-	r.Cautions = normalise.RigCautions(&r.Rig)
-	if r.ID, err = s.newID(); err != nil {
+	resp, replayed, err := s.cfg.Intake.CreateRig(c.Request().Context(), callerOf(c), r, o)
+	if err != nil {
 		return err
 	}
-	return s.write(c, raw, func(ctx context.Context, tx *store.Tx) (store.Response, error) {
-		if err := tx.CreateRig(&r); err != nil {
-			return store.Response{}, err
-		}
-		return seal(ctx, tx, created{status: http.StatusCreated, location: "/v1/rigs/" + r.ID.String(), etag: revisionTag(1),
-			value: func(*int64) any { return r }})
-	})
+	return s.written(c, resp, replayed)
 }
 
 // UpdateRig answers PUT /v1/rigs/{rig_id}.
 func (s *Server) UpdateRig(c echo.Context, id RigID, _ UpdateRigParams) error {
-	raw, err := s.body(c)
+	raw, r, err := s.rigBody(c)
 	if err != nil {
 		return err
 	}
-	current, err := s.cfg.Store.Rig(c.Request().Context(), id)
+	o, err := s.options(c, raw)
 	if err != nil {
 		return err
 	}
-	if current.TesterID != callerOf(c).TesterID {
-		return forbidden("This is another tester's rig.", fieldtest.RoleTester)
-	}
-	var r fieldtest.StoredRig
-	if err := contract.Decode(raw, "Rig", &r.Rig); err != nil {
+	resp, replayed, err := s.cfg.Intake.UpdateRig(c.Request().Context(), callerOf(c), id, ifRevision(c), r, o)
+	if err != nil {
 		return err
 	}
-	r.Cautions = normalise.RigCautions(&r.Rig)
-	return s.write(c, raw, func(ctx context.Context, tx *store.Tx) (store.Response, error) {
-		if err := tx.UpdateRig(ctx, id, ifRevision(c), &r); err != nil {
-			return store.Response{}, err
-		}
-		return seal(ctx, tx, created{status: http.StatusOK, etag: revisionTag(r.Revision), value: func(*int64) any { return r }})
-	})
+	return s.written(c, resp, replayed)
+}
+
+func (s *Server) rigBody(c echo.Context) (raw []byte, r fieldtest.Rig, err error) {
+	if raw, err = s.body(c); err != nil {
+		return nil, r, err
+	}
+	return raw, r, contract.Decode(raw, "Rig", &r)
 }
 
 // write runs a write of a handler in the store and answers with its outcome.

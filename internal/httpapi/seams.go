@@ -59,6 +59,8 @@ type Intake interface {
 	Verdict(ctx context.Context, who fieldtest.Caller, finding uuid.UUID, v fieldtest.Decision, note string, o intake.SubmitOptions) (store.Response, bool, error)
 	Derivation(ctx context.Context, reading uuid.UUID) ([]fieldtest.Step, error)
 	Cautions(ctx context.Context, kept *fieldtest.StoredSession) ([]fieldtest.Caution, error)
+	CreateRig(ctx context.Context, who fieldtest.Caller, r fieldtest.Rig, o intake.SubmitOptions) (store.Response, bool, error)
+	UpdateRig(ctx context.Context, who fieldtest.Caller, id uuid.UUID, ifRevision int, r fieldtest.Rig, o intake.SubmitOptions) (store.Response, bool, error)
 	CreatePanelModel(ctx context.Context, who fieldtest.Caller, m fieldtest.PanelModel, o intake.SubmitOptions) (store.Response, bool, error)
 	UpdatePanelModel(ctx context.Context, who fieldtest.Caller, slug string, ifRevision int, why string, m fieldtest.PanelModel, o intake.SubmitOptions) (store.Response, bool, error)
 }
