@@ -129,9 +129,19 @@ type PanelResults struct {
 	PanelModel      string         `json:"panel_model"`
 	ComputedThrough int64          `json:"computed_through"`
 	Entries         []MeasureEntry `json:"entries"`
+	Coefficients    *Coefficients  `json:"coefficients"` // nil: the readings say nothing of them
 	Contributions   []Contribution `json:"contributions"`
 	Findings        []Finding      `json:"findings"`
 	Cautions        []Caution      `json:"cautions"`
+}
+
+// Coefficients are what the readings of a panel model say of its own behaviour beyond
+// its nameplate and the usual low-light curve, with standard uncertainties.
+type Coefficients struct {
+	PerK   float64 `json:"temperature_per_k"` // 1/K, to be added to the temperature coefficient of power
+	PerKU  float64 `json:"temperature_per_k_u"`
+	Light  float64 `json:"low_light"` // of ln P at STC by ln(G/1000 W/m2)
+	LightU float64 `json:"low_light_u"`
 }
 
 // A MeasureEntry is a panel model's place in one ranking, or why it has none.

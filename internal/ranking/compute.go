@@ -224,7 +224,7 @@ func (out *Output) Results(in *Inputs) map[string]*fieldtest.PanelResults {
 	if f := out.Fit("tilted"); f != nil {
 		for p, list := range f.contributions() {
 			if r := results[f.Panels[p]]; r != nil {
-				r.Contributions = f.named(list)
+				r.Contributions, r.Coefficients = f.named(list), f.coefficients(p)
 			}
 		}
 	}

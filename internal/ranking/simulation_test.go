@@ -135,6 +135,36 @@ func TestSlopesRecoverGamma(t *testing.T) {
 	}
 }
 
+// The slopes are published with the panel's results: what to add to the coefficient
+// used, and nothing where the readings say nothing.
+func TestResultsTellCoefficients(t *testing.T) {
+	t.Parallel()
+	w := newWorld(31, 3, spreads{tester: 0.01, session: 0.01, opinion: 0.003, cell: 0.002, reading: 0.002})
+	w.gamma = []float64{0, 0.002, 0} // of panel 1 the coefficient used is far off
+	for k := range 30 {
+		w.session(k%4, 2, 0, 1, 2)
+	}
+	out := w.compute(t)
+	f, results := out.Fit("tilted"), out.Results(&w.in)
+	for p, slug := range f.Panels {
+		c, want := results[slug].Coefficients, f.Slopes[p]
+		if c == nil || c.PerK != want.PerK || c.PerKU != want.PerKU || c.Light != want.Light || c.LightU != want.LightU || !(c.PerKU > 0 && c.LightU > 0) {
+			t.Errorf("coefficients of %s = %+v, want the slopes %+v", slug, c, want)
+		}
+	}
+	if far, near := results[f.Panels[1]].Coefficients, results[f.Panels[0]].Coefficients; math.Abs(far.PerK) <= math.Abs(near.PerK) {
+		t.Errorf("correction of a wrong coefficient = %v, of a right one %v, want the first larger", far.PerK, near.PerK)
+	}
+	for i := range w.in.Observations {
+		w.in.Observations[i].Result.EffectiveWM2 = 0 // nothing to fit slopes to
+	}
+	for slug, r := range w.compute(t).Results(&w.in) {
+		if r.Coefficients != nil {
+			t.Errorf("coefficients of %s without irradiance = %+v, want none", slug, r.Coefficients)
+		}
+	}
+}
+
 func rms(x []float64) float64 {
 	sum := 0.0
 	for _, v := range x {

@@ -6,6 +6,7 @@ import (
 	"gonum.org/v1/gonum/mat"
 
 	"evensun/internal/compare"
+	"evensun/internal/fieldtest"
 )
 
 // A Slope is what the readings of a panel model say of its own coefficients beyond the
@@ -36,6 +37,24 @@ const (
 	alternateSweeps  = 20
 	leastSlopeSpread = 1e-12
 )
+
+// toldBeyondPrior is the share of its prior that an uncertainty must get below before the
+// slope is told as something that readings say (common practice, no source).
+const toldBeyondPrior = 0.99
+
+// coefficients returns the slopes of a panel for publication, nil where the readings add
+// nothing to what was assumed before.
+func (f *Fitted) coefficients(panel int) *fieldtest.Coefficients {
+	if panel >= len(f.Slopes) {
+		return nil
+	}
+	s := &f.Slopes[panel]
+	told := s.PerKU < toldBeyondPrior*priorPerK || s.LightU < toldBeyondPrior*priorLight
+	if !told || !(s.PerKU > 0 && s.LightU > 0) {
+		return nil
+	}
+	return &fieldtest.Coefficients{PerK: s.PerK, PerKU: s.PerKU, Light: s.Light, LightU: s.LightU}
+}
 
 // slopeData is the regression, row by row.
 type slopeData struct {
