@@ -237,7 +237,7 @@ func typesOf() map[string]reflect.Type {
 		fieldtest.Receipt{}, fieldtest.JudgedReading{}, fieldtest.Result{}, fieldtest.UncertaintyParts{}, fieldtest.Retention{}, fieldtest.Step{},
 		fieldtest.Finding{}, fieldtest.Verdict{}, fieldtest.Caution{}, fieldtest.StoredSession{}, fieldtest.SessionSummary{}, fieldtest.StoredPanelModel{},
 		fieldtest.StoredPrice{}, fieldtest.StoredRig{}, fieldtest.Tester{}, fieldtest.Key{}, fieldtest.Ranking{}, fieldtest.RankingModel{}, fieldtest.Entry{},
-		fieldtest.MaxShift{}, fieldtest.Unranked{}, fieldtest.Pair{}, fieldtest.Comparison{}, fieldtest.Contribution{}, fieldtest.PanelResults{},
+		fieldtest.MaxShift{}, fieldtest.Unranked{}, fieldtest.Pair{}, fieldtest.Comparison{}, fieldtest.Contribution{}, fieldtest.PanelResults{}, fieldtest.Coefficients{},
 		fieldtest.MeasureEntry{}, fieldtest.Fault{},
 	} {
 		types[reflect.TypeOf(v).Name()] = reflect.TypeOf(v)

@@ -139,7 +139,7 @@ type PanelResults struct {
 // its nameplate and the usual low-light curve, with standard uncertainties.
 type Coefficients struct {
 	PerK   float64 `json:"temperature_per_k"` // 1/K, to be added to the temperature coefficient of power
-	PerKU  float64 `json:"temperature_per_k_u"`
+	PerKU  float64 `json:"temperature_u_per_k"`
 	Light  float64 `json:"low_light"` // of ln P at STC by ln(G/1000 W/m2)
 	LightU float64 `json:"low_light_u"`
 }

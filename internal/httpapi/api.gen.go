@@ -807,7 +807,7 @@ type ChangePage struct {
 
 // Coefficients What the readings of all testers say of the panel's own behaviour beyond its nameplate and the usual low-light curve, drawn towards zero where they say little; null where they say nothing.
 //
-// Example: {"low_light":0.012,"low_light_u":0.009,"temperature_per_k":-0.00021,"temperature_per_k_u":0.00017}
+// Example: {"low_light":0.012,"low_light_u":0.009,"temperature_per_k":-0.00021,"temperature_u_per_k":0.00017}
 type Coefficients = fieldtest.Coefficients
 
 // Comparison All pairs of some panel models.
