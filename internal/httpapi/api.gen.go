@@ -11,6 +11,7 @@ import (
 	"evensun/internal/audit"
 	"evensun/internal/fieldtest"
 	"evensun/internal/ranking"
+	"evensun/internal/store"
 
 	"github.com/labstack/echo/v4"
 	"github.com/oapi-codegen/runtime"
@@ -250,25 +251,25 @@ func (e ComparePanelsParamsMeasure) Valid() bool {
 
 // Defines values for ListFindingsParamsState.
 const (
-	Asked    ListFindingsParamsState = "asked"
-	Excluded ListFindingsParamsState = "excluded"
-	Kept     ListFindingsParamsState = "kept"
-	Obsolete ListFindingsParamsState = "obsolete"
-	Open     ListFindingsParamsState = "open"
+	ListFindingsParamsStateAsked    ListFindingsParamsState = "asked"
+	ListFindingsParamsStateExcluded ListFindingsParamsState = "excluded"
+	ListFindingsParamsStateKept     ListFindingsParamsState = "kept"
+	ListFindingsParamsStateObsolete ListFindingsParamsState = "obsolete"
+	ListFindingsParamsStateOpen     ListFindingsParamsState = "open"
 )
 
 // Valid indicates whether the value is a known member of the ListFindingsParamsState enum.
 func (e ListFindingsParamsState) Valid() bool {
 	switch e {
-	case Asked:
+	case ListFindingsParamsStateAsked:
 		return true
-	case Excluded:
+	case ListFindingsParamsStateExcluded:
 		return true
-	case Kept:
+	case ListFindingsParamsStateKept:
 		return true
-	case Obsolete:
+	case ListFindingsParamsStateObsolete:
 		return true
-	case Open:
+	case ListFindingsParamsStateOpen:
 		return true
 	default:
 		return false
@@ -542,6 +543,72 @@ func (e GetRankingParamsMeasure) Valid() bool {
 	}
 }
 
+// Defines values for ListReadingsParamsArrangement.
+const (
+	ListReadingsParamsArrangementCovered ListReadingsParamsArrangement = "covered"
+	ListReadingsParamsArrangementFlat    ListReadingsParamsArrangement = "flat"
+	ListReadingsParamsArrangementTilted  ListReadingsParamsArrangement = "tilted"
+)
+
+// Valid indicates whether the value is a known member of the ListReadingsParamsArrangement enum.
+func (e ListReadingsParamsArrangement) Valid() bool {
+	switch e {
+	case ListReadingsParamsArrangementCovered:
+		return true
+	case ListReadingsParamsArrangementFlat:
+		return true
+	case ListReadingsParamsArrangementTilted:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListReadingsParamsState.
+const (
+	ListReadingsParamsStateCounted    ListReadingsParamsState = "counted"
+	ListReadingsParamsStateExcluded   ListReadingsParamsState = "excluded"
+	ListReadingsParamsStateHeld       ListReadingsParamsState = "held"
+	ListReadingsParamsStateSuperseded ListReadingsParamsState = "superseded"
+)
+
+// Valid indicates whether the value is a known member of the ListReadingsParamsState enum.
+func (e ListReadingsParamsState) Valid() bool {
+	switch e {
+	case ListReadingsParamsStateCounted:
+		return true
+	case ListReadingsParamsStateExcluded:
+		return true
+	case ListReadingsParamsStateHeld:
+		return true
+	case ListReadingsParamsStateSuperseded:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ListReadingsParamsFormat.
+const (
+	ListReadingsParamsFormatCsv   ListReadingsParamsFormat = "csv"
+	ListReadingsParamsFormatJSON  ListReadingsParamsFormat = "json"
+	ListReadingsParamsFormatJsonl ListReadingsParamsFormat = "jsonl"
+)
+
+// Valid indicates whether the value is a known member of the ListReadingsParamsFormat enum.
+func (e ListReadingsParamsFormat) Valid() bool {
+	switch e {
+	case ListReadingsParamsFormatCsv:
+		return true
+	case ListReadingsParamsFormatJSON:
+		return true
+	case ListReadingsParamsFormatJsonl:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for GetDerivationParamsFormat.
 const (
 	GetDerivationParamsFormatJSON GetDerivationParamsFormat = "json"
@@ -616,19 +683,19 @@ func (e ListRigsParamsFormat) Valid() bool {
 
 // Defines values for ListSessionsParamsArrangement.
 const (
-	Covered ListSessionsParamsArrangement = "covered"
-	Flat    ListSessionsParamsArrangement = "flat"
-	Tilted  ListSessionsParamsArrangement = "tilted"
+	ListSessionsParamsArrangementCovered ListSessionsParamsArrangement = "covered"
+	ListSessionsParamsArrangementFlat    ListSessionsParamsArrangement = "flat"
+	ListSessionsParamsArrangementTilted  ListSessionsParamsArrangement = "tilted"
 )
 
 // Valid indicates whether the value is a known member of the ListSessionsParamsArrangement enum.
 func (e ListSessionsParamsArrangement) Valid() bool {
 	switch e {
-	case Covered:
+	case ListSessionsParamsArrangementCovered:
 		return true
-	case Flat:
+	case ListSessionsParamsArrangementFlat:
 		return true
-	case Tilted:
+	case ListSessionsParamsArrangementTilted:
 		return true
 	default:
 		return false
@@ -637,19 +704,19 @@ func (e ListSessionsParamsArrangement) Valid() bool {
 
 // Defines values for ListSessionsParamsState.
 const (
-	Accepted   ListSessionsParamsState = "accepted"
-	Superseded ListSessionsParamsState = "superseded"
-	Withdrawn  ListSessionsParamsState = "withdrawn"
+	ListSessionsParamsStateAccepted   ListSessionsParamsState = "accepted"
+	ListSessionsParamsStateSuperseded ListSessionsParamsState = "superseded"
+	ListSessionsParamsStateWithdrawn  ListSessionsParamsState = "withdrawn"
 )
 
 // Valid indicates whether the value is a known member of the ListSessionsParamsState enum.
 func (e ListSessionsParamsState) Valid() bool {
 	switch e {
-	case Accepted:
+	case ListSessionsParamsStateAccepted:
 		return true
-	case Superseded:
+	case ListSessionsParamsStateSuperseded:
 		return true
-	case Withdrawn:
+	case ListSessionsParamsStateWithdrawn:
 		return true
 	default:
 		return false
@@ -890,6 +957,9 @@ type FindingPage struct {
 	// Next The next page, null on the last.
 	Next *string `json:"next"`
 }
+
+// FlatReading One reading with its result as a row of a table.
+type FlatReading = store.FlatReading
 
 // Health State of the process.
 type Health struct {
@@ -1219,6 +1289,18 @@ type RankingSummary struct {
 // `open_circuit` V; `short_circuit` I; `iv_sweep` a sweep. V and I are at the panel. Read
 // at the battery, `power_w` is what the meter shows there.
 type Reading = fieldtest.Reading
+
+// ReadingPage A page.
+type ReadingPage struct {
+	// AsOf Ledger sequence that all pages show.
+	AsOf int64 `json:"as_of"`
+
+	// Items Readings.
+	Items []FlatReading `json:"items"`
+
+	// Next The next page, null on the last.
+	Next *string `json:"next"`
+}
 
 // Receipt What was stored and what was made of it.
 type Receipt = fieldtest.Receipt
@@ -2092,6 +2174,57 @@ type GetRankingParamsFormat string
 // GetRankingParamsMeasure defines parameters for GetRanking.
 type GetRankingParamsMeasure string
 
+// ListReadingsParams defines parameters for ListReadings.
+type ListReadingsParams struct {
+	// Session Only readings of this session.
+	Session *openapi_types.UUID `form:"session,omitempty" json:"session,omitempty"`
+
+	// Tester Only readings of this tester.
+	Tester *openapi_types.UUID `form:"tester,omitempty" json:"tester,omitempty"`
+
+	// Rig Only readings with this rig.
+	Rig *openapi_types.UUID `form:"rig,omitempty" json:"rig,omitempty"`
+
+	// PanelModel Only readings of one of these panel models.
+	PanelModel *[]Slug `form:"panel_model,omitempty" json:"panel_model,omitempty"`
+
+	// Arrangement Only readings in one of these arrangements.
+	Arrangement *[]ListReadingsParamsArrangement `form:"arrangement,omitempty" json:"arrangement,omitempty"`
+
+	// State Only readings in one of these states.
+	State *[]ListReadingsParamsState `form:"state,omitempty" json:"state,omitempty"`
+
+	// From Taken at or after this time.
+	From *time.Time `form:"from,omitempty" json:"from,omitempty"`
+
+	// To Taken before this time.
+	To *time.Time `form:"to,omitempty" json:"to,omitempty"`
+
+	// WithResult Only readings that have a result.
+	WithResult *bool `form:"with_result,omitempty" json:"with_result,omitempty"`
+
+	// PageSize Items on a page, 50 by default.
+	PageSize *PageSize `form:"page_size,omitempty" json:"page_size,omitempty"`
+
+	// Cursor From a `next` link; not to be made or changed.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// Format Wins over `Accept`.
+	Format *ListReadingsParamsFormat `form:"format,omitempty" json:"format,omitempty"`
+
+	// Bom Begins CSV with a byte order mark, for spreadsheets that guess the encoding wrongly.
+	Bom *Bom `form:"bom,omitempty" json:"bom,omitempty"`
+}
+
+// ListReadingsParamsArrangement defines parameters for ListReadings.
+type ListReadingsParamsArrangement string
+
+// ListReadingsParamsState defines parameters for ListReadings.
+type ListReadingsParamsState string
+
+// ListReadingsParamsFormat defines parameters for ListReadings.
+type ListReadingsParamsFormat string
+
 // GetReadingParams defines parameters for GetReading.
 type GetReadingParams struct {
 	// IfNoneMatch ETag that you have; 304 if it is current.
@@ -2463,6 +2596,9 @@ type ServerInterface interface {
 	// GetRanking A ranking, with its ties stated
 	// (GET /v1/rankings/{measure})
 	GetRanking(ctx echo.Context, measure GetRankingParamsMeasure, params GetRankingParams) error
+	// ListReadings Readings with their results as one flat table
+	// (GET /v1/readings)
+	ListReadings(ctx echo.Context, params ListReadingsParams) error
 	// GetReading A reading with its result and findings
 	// (GET /v1/readings/{reading_id})
 	GetReading(ctx echo.Context, readingID ReadingID, params GetReadingParams) error
@@ -3447,6 +3583,108 @@ func (w *ServerInterfaceWrapper) GetRanking(ctx echo.Context) error {
 	return err
 }
 
+// ListReadings converts echo context to params.
+func (w *ServerInterfaceWrapper) ListReadings(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListReadingsParams
+	// ------------- Optional query parameter "session" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "session", ctx.QueryParams(), &params.Session, runtime.BindQueryParameterOptions{Type: "string", Format: "uuid"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter session: %s", err))
+	}
+
+	// ------------- Optional query parameter "tester" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "tester", ctx.QueryParams(), &params.Tester, runtime.BindQueryParameterOptions{Type: "string", Format: "uuid"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter tester: %s", err))
+	}
+
+	// ------------- Optional query parameter "rig" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "rig", ctx.QueryParams(), &params.Rig, runtime.BindQueryParameterOptions{Type: "string", Format: "uuid"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter rig: %s", err))
+	}
+
+	// ------------- Optional query parameter "panel_model" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "panel_model", ctx.QueryParams(), &params.PanelModel, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter panel_model: %s", err))
+	}
+
+	// ------------- Optional query parameter "arrangement" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "arrangement", ctx.QueryParams(), &params.Arrangement, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter arrangement: %s", err))
+	}
+
+	// ------------- Optional query parameter "state" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "state", ctx.QueryParams(), &params.State, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter state: %s", err))
+	}
+
+	// ------------- Optional query parameter "from" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "from", ctx.QueryParams(), &params.From, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter from: %s", err))
+	}
+
+	// ------------- Optional query parameter "to" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "to", ctx.QueryParams(), &params.To, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter to: %s", err))
+	}
+
+	// ------------- Optional query parameter "with_result" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "with_result", ctx.QueryParams(), &params.WithResult, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter with_result: %s", err))
+	}
+
+	// ------------- Optional query parameter "page_size" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "page_size", ctx.QueryParams(), &params.PageSize, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter page_size: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
+
+	// ------------- Optional query parameter "format" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "format", ctx.QueryParams(), &params.Format, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter format: %s", err))
+	}
+
+	// ------------- Optional query parameter "bom" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "bom", ctx.QueryParams(), &params.Bom, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter bom: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListReadings(ctx, params)
+	return err
+}
+
 // GetReading converts echo context to params.
 func (w *ServerInterfaceWrapper) GetReading(ctx echo.Context) error {
 	var err error
@@ -4409,6 +4647,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.POST(options.BaseURL+"/v1/sessions/:session_id/revisions", wrapper.ReviseSession, options.OperationMiddlewares["reviseSession"]...)
 	router.GET(options.BaseURL+"/v1/sessions/:session_id/revisions/:revision", wrapper.GetSessionRevision, options.OperationMiddlewares["getSessionRevision"]...)
 	router.POST(options.BaseURL+"/v1/sessions/:session_id/withdrawals", wrapper.WithdrawSession, options.OperationMiddlewares["withdrawSession"]...)
+	router.GET(options.BaseURL+"/v1/readings", wrapper.ListReadings, options.OperationMiddlewares["listReadings"]...)
 	router.GET(options.BaseURL+"/v1/readings/:reading_id", wrapper.GetReading, options.OperationMiddlewares["getReading"]...)
 	router.GET(options.BaseURL+"/v1/readings/:reading_id/derivation", wrapper.GetDerivation, options.OperationMiddlewares["getDerivation"]...)
 	router.GET(options.BaseURL+"/v1/panel-models", wrapper.ListPanelModels, options.OperationMiddlewares["listPanelModels"]...)

@@ -9,6 +9,8 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"github.com/google/uuid"
 )
 
 // pages follows next links and returns one member of every item.
@@ -338,4 +340,36 @@ func TestDryRunOfEveryPOST(t *testing.T) {
 	if after := s.must(200, ask{do: "GET /v1/ledger/head"}).text(); after != before {
 		t.Errorf("dry runs moved the ledger from %s to %s", before, after)
 	}
+}
+
+func TestReadingsAsOneFlatTable(t *testing.T) {
+	t.Parallel()
+	s := newScene(t)
+	stored := s.must(201, ask{do: "POST /v1/sessions", key: s.key, body: s.session()})
+	var want []string
+	for i := 0; stored.json(fmt.Sprintf("readings.%d.id", i)) != nil; i++ {
+		want = append(want, stored.json(fmt.Sprintf("readings.%d.id", i)).(string))
+	}
+	if got := s.pages("/v1/readings?page_size=1", "id"); !slices.Equal(got, want) {
+		t.Errorf("pages show %v, want %v", got, want)
+	}
+	conforms(t, "ReadingPage", s.must(200, ask{do: "GET /v1/readings?session=" + stored.json("id").(string) + "&with_result=true"}).response.Body.Bytes())
+	csv := strings.Split(strings.TrimSpace(s.must(200, ask{do: "GET /v1/readings?format=csv"}).text()), "\n")
+	if len(csv) != 1+len(want) || !strings.HasPrefix(csv[0], "id,session_id,session_revision,") || !strings.HasPrefix(csv[1], want[0]) {
+		t.Errorf("CSV = %q, want a head and a line for each of %v", csv, want)
+	}
+	for _, filter := range []string{"tester=" + newUUID(t), "panel_model=nobody", "state=excluded", "from=2030-01-01T00:00:00Z", "arrangement=flat"} {
+		if got := s.pages("/v1/readings?"+filter, "id"); len(got) != 0 {
+			t.Errorf("%s shows %v", filter, got)
+		}
+	}
+}
+
+func newUUID(t *testing.T) string {
+	t.Helper()
+	id, err := uuid.NewV7()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return id.String()
 }

@@ -34,7 +34,7 @@ func samples(s scene, session, reading, finding, keyID string) map[string]sample
 		"listRigs":        {}, "createRig": {body: rigBody}, "getRig": {path: "/v1/rigs/" + s.rig}, "updateRig": {path: "/v1/rigs/" + s.rig, body: rigBody, match: `"r1"`},
 		"getRigRevision": {path: "/v1/rigs/" + s.rig + "/revisions/1"},
 		"listRankings":   {}, "getRanking": {path: "/v1/rankings/stc-power"}, "comparePanels": {query: "?models=tarn-fold-200,tarn-fold-200b"}, "suggest": {query: "?lat=38&lon=-106"},
-		"listFindings": {}, "getFinding": {path: "/v1/findings/" + finding}, "addVerdict": {path: "/v1/findings/" + finding + "/verdicts", body: `{"verdict":"keep","note":"seen"}`},
+		"listFindings": {}, "listReadings": {}, "getFinding": {path: "/v1/findings/" + finding}, "addVerdict": {path: "/v1/findings/" + finding + "/verdicts", body: `{"verdict":"keep","note":"seen"}`},
 		"listTesters": {}, "registerTester": {body: `{"display_name":"Somebody New","accept_licence":true}`}, "getTester": {path: "/v1/testers/" + s.tester},
 		"getAgreement": {path: "/v1/testers/" + s.tester + "/agreement"},
 		"listKeys":     {query: "?tester=" + s.tester}, "createKey": {body: `{"tester_id":"` + s.tester + `"}`}, "revokeKey": {path: "/v1/keys/" + keyID},

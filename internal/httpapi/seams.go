@@ -38,6 +38,7 @@ type Store interface {
 	Sessions(ctx context.Context, f store.SessionFilter, p store.Page) ([]fieldtest.SessionSummary, *store.Cursor, int64, error)
 	SessionKnownBy(ctx context.Context, testerID uuid.UUID, clientRef, sha256 string) (uuid.UUID, error)
 	Reading(ctx context.Context, id uuid.UUID) (store.StoredReading, error)
+	Readings(ctx context.Context, f store.ReadingFilter, p store.Page) ([]store.FlatReading, *store.Cursor, int64, error)
 
 	Finding(ctx context.Context, id uuid.UUID) (fieldtest.Finding, error)
 	Findings(ctx context.Context, f store.FindingFilter, p store.Page) ([]fieldtest.Finding, *store.Cursor, int64, error)

@@ -51,6 +51,15 @@ func (s *Server) ListSessions(c echo.Context, params ListSessionsParams) error {
 	})
 }
 
+// ListReadings answers GET /v1/readings.
+func (s *Server) ListReadings(c echo.Context, params ListReadingsParams) error {
+	filter := store.ReadingFilter{SessionID: params.Session, TesterID: params.Tester, RigID: params.Rig, PanelModels: wordsOf(params.PanelModel),
+		Arrangements: wordsOf(params.Arrangement), States: wordsOf(params.State), From: params.From, To: params.To, WithResult: deref(params.WithResult)}
+	return list(s, c, "readings", func(p store.Page) ([]store.FlatReading, *store.Cursor, int64, error) {
+		return s.cfg.Store.Readings(c.Request().Context(), filter, p)
+	})
+}
+
 // sessionByRef finds the one session that a tester gave a reference.
 func (s *Server) sessionByRef(c echo.Context, params ListSessionsParams) error {
 	if params.Tester == nil {
