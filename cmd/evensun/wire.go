@@ -4,6 +4,7 @@ import (
 	"context"
 
 	"evensun/internal/audit"
+	"evensun/internal/caution"
 	"evensun/internal/fieldtest"
 	"evensun/internal/httpapi"
 	"evensun/internal/limits"
@@ -49,5 +50,37 @@ func ruleCatalogue() []httpapi.Rule {
 	for _, r := range audit.Rules() {
 		list = append(list, httpapi.Rule{Rule: r.ID, Group: "comparison with others: " + r.Level, Severities: []string{string(fieldtest.Note)}, Doubts: r.Sentence, Source: r.Source})
 	}
+	for _, c := range cautionCatalogue {
+		list = append(list, httpapi.Rule{Rule: c.id, Group: "caution: never a verdict", Severities: c.levels, Doubts: c.about, Source: "package caution"})
+	}
 	return list
+}
+
+var (
+	warnsOrInforms = []string{string(caution.Warn), string(caution.Inform)}
+	warns          = []string{string(caution.Warn)}
+	informs        = []string{string(caution.Inform)}
+)
+
+// cautionCatalogue lists the cautions by id.
+var cautionCatalogue = []struct {
+	id     string
+	levels []string
+	about  string
+}{
+	{"series_voltage_cold", warnsOrInforms, "Voltage of cold panels in series against the controller's limit."},
+	{"touch_voltage", warnsOrInforms, "Voltage at bare contacts."},
+	{"parallel_reverse_current", warns, "Current that parallel panels drive into a damaged one."},
+	{"dc_arc", warnsOrInforms, "Arcs of direct current."},
+	{"cable_current", warnsOrInforms, "Current against the cross-section of the cable."},
+	{"battery", informs, "Short circuits, gas and fuses of batteries."},
+	{"battery_cold", warnsOrInforms, "Charging below freezing."},
+	{"mains", warns, "What is tied to the mains."},
+	{"hot_surface", warnsOrInforms, "Surfaces that burn."},
+	{"wind_load", warnsOrInforms, "Force of the wind on a panel."},
+	{"lifting", warnsOrInforms, "Weight to lift."},
+	{"heat_illness", warnsOrInforms, "Heat and humidity for those who measure."},
+	{"eyes_and_skin", informs, "Sun in the eyes and on the skin."},
+	{"storm_and_water", informs, "Thunder and rain."},
+	{"general", informs, "The text that closes every list."},
 }
