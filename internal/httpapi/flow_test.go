@@ -1,6 +1,7 @@
 package httpapi_test
 
 import (
+	"reflect"
 	"strings"
 	"testing"
 )
@@ -128,5 +129,24 @@ func TestRigIsDoubted(t *testing.T) {
 	other := strings.Replace(s.session(), s.rig, rig, 1)
 	if x := s.must(201, ask{do: "POST /v1/sessions", key: s.key, body: other}); s.must(200, ask{do: "GET /v1/sessions/" + x.json("id").(string)}).json("readings.0.state") != "held" {
 		t.Errorf("session with a doubted rig = %s, want its readings held", x.text())
+	}
+}
+
+// A stored session tells the same cautions as its submission, and a later change of the
+// rig does not change what it tells.
+func TestStoredCautionsAreThoseOfTheSubmission(t *testing.T) {
+	t.Parallel()
+	s := newScene(t)
+	x := s.must(201, ask{do: "POST /v1/sessions", key: s.key, body: s.session()})
+	want, _ := x.json("cautions").([]any)
+	if len(want) == 0 || want[len(want)-1].(map[string]any)["id"] != "general" {
+		t.Fatalf("cautions of the submission = %v, want some, the closing text last", want)
+	}
+	s.must(200, ask{do: "PUT /v1/rigs/" + s.rig, key: s.key, body: strings.Replace(rigBody, "mppt_controller", "microinverter", 1), header: map[string]string{"If-Match": `"r1"`}})
+	id := x.json("id").(string)
+	for _, target := range []string{"/v1/sessions/" + id, "/v1/sessions/" + id + "/revisions/1"} {
+		if got := s.must(200, ask{do: "GET " + target}).json("cautions"); !reflect.DeepEqual(got, any(want)) {
+			t.Errorf("cautions of %s = %v, want %v", target, got, want)
+		}
 	}
 }
