@@ -33,7 +33,7 @@ type cursor struct {
 }
 
 func (k cursor) text() (string, error) {
-	raw, err := json.Marshal(k)
+	raw, err := marshal(k)
 	return base64.RawURLEncoding.EncodeToString(raw), err
 }
 

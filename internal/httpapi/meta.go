@@ -117,11 +117,15 @@ func (s *Server) GetReadyz(c echo.Context, params GetReadyzParams) error {
 	if params.Verbose != nil && *params.Verbose {
 		h.Checks = &checks
 	}
-	c.Response().Header().Set("Cache-Control", "no-store")
+	status := http.StatusOK
 	if h.Status != "ok" {
-		return c.JSON(http.StatusServiceUnavailable, h)
+		status = http.StatusServiceUnavailable
 	}
-	return c.JSON(http.StatusOK, h)
+	body, err := marshal(h)
+	if err != nil {
+		return err
+	}
+	return s.reply(c, reply{status: status, media: jsonType, cache: "no-store", body: body})
 }
 
 // pageHeaders sets what a page for people needs: its own files, nothing else.

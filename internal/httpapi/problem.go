@@ -1,9 +1,7 @@
 package httpapi
 
 import (
-	"bytes"
 	"context"
-	"encoding/json"
 	"errors"
 	"log/slog"
 	"maps"
@@ -156,7 +154,7 @@ func (s *Server) problem(c echo.Context, r *fieldtest.Refusal, st status) ([]byt
 	if n := len(p.Errors); n > maxErrors {
 		p.Errors, p.ErrorsOmitted = p.Errors[:maxErrors], p.ErrorsOmitted+n-maxErrors
 	}
-	body, err := plainJSON(p)
+	body, err := marshal(p)
 	if err != nil {
 		return nil, err
 	}
@@ -164,22 +162,13 @@ func (s *Server) problem(c echo.Context, r *fieldtest.Refusal, st status) ([]byt
 		if name == "errors_omitted" {
 			continue
 		}
-		value, err := plainJSON(map[string]any{name: r.Extra[name]})
+		value, err := marshal(map[string]any{name: r.Extra[name]})
 		if err != nil {
 			return nil, err
 		}
 		body = append(append(body[:len(body)-1], ','), value[1:]...)
 	}
 	return body, nil
-}
-
-// plainJSON writes <= as it is; the answer is never taken for HTML (nosniff).
-func plainJSON(v any) ([]byte, error) {
-	var out bytes.Buffer
-	enc := json.NewEncoder(&out)
-	enc.SetEscapeHTML(false)
-	err := enc.Encode(v)
-	return bytes.TrimSuffix(out.Bytes(), []byte("\n")), err
 }
 
 func instanceOf(id string) string {

@@ -50,7 +50,8 @@ func withMembers(body []byte, set map[string]any) ([]byte, error) {
 	return marshal(members)
 }
 
-// marshal writes JSON for people too: < and > stay as they are.
+// marshal writes all JSON of this package, for people too: < and > stay as they are,
+// since no answer is ever taken for HTML (nosniff).
 func marshal(v any) ([]byte, error) {
 	var out bytes.Buffer
 	enc := json.NewEncoder(&out)

@@ -3,7 +3,6 @@ package httpapi
 import (
 	"encoding"
 	"encoding/csv"
-	"encoding/json"
 	"io"
 	"reflect"
 	"strconv"
@@ -93,7 +92,7 @@ func plain(v reflect.Value) (string, error) {
 	if v.Kind() == reflect.Slice && v.Len() == 0 || v.Kind() == reflect.Map && v.Len() == 0 {
 		return "", nil
 	}
-	raw, err := json.Marshal(v.Interface())
+	raw, err := marshal(v.Interface())
 	return string(raw), err
 }
 
