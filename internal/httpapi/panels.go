@@ -154,7 +154,8 @@ func (s *Server) AddPrice(c echo.Context, slug Slug, _ AddPriceParams) error {
 // GetPanelResults answers GET /v1/panel-models/{slug}/results.
 func (s *Server) GetPanelResults(c echo.Context, slug Slug, _ GetPanelResultsParams) error {
 	ctx := c.Request().Context()
-	if _, err := s.cfg.Store.PanelModel(ctx, slug); err != nil {
+	m, err := s.cfg.Store.PanelModel(ctx, slug)
+	if err != nil {
 		return err
 	}
 	results := s.cfg.Results
@@ -165,7 +166,8 @@ func (s *Server) GetPanelResults(c echo.Context, slug Slug, _ GetPanelResultsPar
 	if err != nil {
 		return err
 	}
-	r.Entries, r.Contributions, r.Findings, r.Cautions = orEmpty(r.Entries), orEmpty(r.Contributions), orEmpty(r.Findings), orEmpty(r.Cautions)
+	r.Entries, r.Contributions, r.Findings = orEmpty(r.Entries), orEmpty(r.Contributions), orEmpty(r.Findings)
+	r.Cautions = orEmpty(append(r.Cautions, normalise.PanelModelCautions(&m.PanelModel)...))
 	setAsOf(c, r.ComputedThrough)
 	return s.sendJSON(c, r, byContent, cachePublic)
 }

@@ -40,6 +40,10 @@ func Judge(s *fieldtest.Session, refs References, ask Ask) (*fieldtest.Receipt, 
 		return nil, methodRefused(err)
 	}
 	contestAll(s, out)
+	out.Session = roundFindings(out.Session)
+	for i := range out.Readings {
+		out.Readings[i].Findings = roundFindings(out.Readings[i].Findings)
+	}
 	if faults := refusals(out); len(faults) > 0 {
 		return nil, impossible(faults, len(s.Readings))
 	}
@@ -103,7 +107,7 @@ func refusals(out *normalise.Outcome) []fieldtest.Fault {
 
 func faultOf(f *fieldtest.Finding) fieldtest.Fault {
 	return fieldtest.Fault{
-		Pointer: f.Pointer, Code: f.Rule, Value: significant(*f.Value), Limit: significant(*f.Limit), Relation: f.Relation, Unit: f.Unit,
+		Pointer: f.Pointer, Code: f.Rule, Value: *f.Value, Limit: *f.Limit, Relation: f.Relation, Unit: f.Unit,
 		Reason: f.Reason, Basis: f.Basis,
 	}
 }
@@ -122,7 +126,7 @@ func impossible(faults []fieldtest.Fault, readings int) *fieldtest.Refusal {
 func receipt(s *fieldtest.Session, refs References, out *normalise.Outcome) *fieldtest.Receipt {
 	r := &fieldtest.Receipt{
 		Revision: 1, State: fieldtest.SessionAccepted, Affects: []string{},
-		Readings: make([]fieldtest.JudgedReading, len(s.Readings)), Findings: roundFindings(out.Session), Cautions: out.Cautions,
+		Readings: make([]fieldtest.JudgedReading, len(s.Readings)), Findings: out.Session, Cautions: out.Cautions,
 	}
 	held := holds(out.Session)
 	for i := range s.Readings {
@@ -135,7 +139,7 @@ func judgedReading(s *fieldtest.Session, i int, panel *fieldtest.PanelModel, j *
 	raw := &s.Readings[i]
 	out := fieldtest.JudgedReading{
 		Label: raw.Label, Specimen: raw.Panel.Specimen, Kind: raw.Kind, Arrangement: raw.Arrangement,
-		TakenAt: takenAt(s, raw), State: fieldtest.Counted, Result: j.Result, Findings: roundFindings(j.Findings), Derivation: j.Derivation,
+		TakenAt: takenAt(s, raw), State: fieldtest.Counted, Result: j.Result, Findings: j.Findings, Derivation: j.Derivation,
 	}
 	if panel.Slug != "" {
 		out.PanelModel = &panel.Slug

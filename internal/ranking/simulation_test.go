@@ -148,7 +148,8 @@ func TestResultsTellCoefficients(t *testing.T) {
 	f, results := out.Fit("tilted"), out.Results(&w.in)
 	for p, slug := range f.Panels {
 		c, want := results[slug].Coefficients, f.Slopes[p]
-		if c == nil || c.PerK != want.PerK || c.PerKU != want.PerKU || c.Light != want.Light || c.LightU != want.LightU || !(c.PerKU > 0 && c.LightU > 0) {
+		same := func(got, exact float64) bool { return math.Abs(got-exact) <= 5e-6*math.Abs(exact) } // six digits are published
+		if c == nil || !same(c.PerK, want.PerK) || !same(c.PerKU, want.PerKU) || !same(c.Light, want.Light) || !same(c.LightU, want.LightU) || !(c.PerKU > 0 && c.LightU > 0) {
 			t.Errorf("coefficients of %s = %+v, want the slopes %+v", slug, c, want)
 		}
 	}
