@@ -8,6 +8,9 @@ import (
 	"testing"
 	"time"
 
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"evensun/internal/interlab"
 	"evensun/internal/reftest"
 	"evensun/internal/seedrand"
 	"evensun/internal/standing"
@@ -23,6 +26,40 @@ func TestLettersOfErgoStool(t *testing.T) {
 		}
 		if got := f.Table(0.95, seedrand.New(1)).Entries[i].TieGroup; got != want {
 			t.Errorf("tie group of T%d = %q, want %q", i+1, got, want)
+		}
+	}
+}
+
+// Source: case ergostool, letters_holm_05 (nlme ergoStool; Holm 1979 at 5 %): T2 a, T3 b,
+// T4 c, T1 c. Holm's decisions grow with |t|, so they are those of one critical value,
+// between the largest |t| that is kept and the smallest that is rejected.
+func TestHolmLettersOfErgoStool(t *testing.T) {
+	t.Parallel()
+	size := []float64{7.49760956169227, 4.28434832096702, 1.28530449629011, 3.21326124072526, 6.21230506540217, 2.99904382467691}
+	want := []float64{5.85205229608476e-07, 0.00102517089608423, 0.210951190041478, 0.0111578278762523, 1.01313823774873e-05, 0.0124397007851504}
+	student := distuv.StudentsT{Sigma: 1, Nu: 24}
+	p := make([]float64, len(size))
+	for i, v := range size {
+		p[i] = 2 * student.Survival(v)
+	}
+	kept, rejected := 0.0, math.Inf(1)
+	for i, adjusted := range interlab.Holm(p) {
+		if math.Abs(adjusted-want[i]) > 1e-6 {
+			t.Errorf("pair %d: adjusted p %g, want %g", i, adjusted, want[i])
+		}
+		if adjusted > 0.05 {
+			kept = max(kept, size[i])
+		} else {
+			rejected = min(rejected, size[i])
+		}
+	}
+	if kept >= rejected {
+		t.Fatalf("kept up to %g, rejected from %g", kept, rejected)
+	}
+	f := ergoStool(t)
+	for i, want := range []string{"c", "a", "b", "c"} {
+		if got := f.Letters((kept + rejected) / 2).Label(i); got != want {
+			t.Errorf("letters of T%d = %q, want %q", i+1, got, want)
 		}
 	}
 }
