@@ -165,15 +165,21 @@ func (s *Service) doubtsFromOutside(ctx context.Context, j *job) error {
 	return nil
 }
 
-// holdStanding holds the readings that a standing doubt is about.
+// holdStanding gives the readings that a standing doubt is about the state that a verdict
+// on it gives those stored before: excluded by one that excludes, whatever its severity,
+// held by a hold that nobody has decided.
 func holdStanding(r *fieldtest.Receipt, f *fieldtest.Finding) {
-	if f.Severity != fieldtest.Hold {
+	state := fieldtest.Held
+	switch {
+	case f.State == fieldtest.FindingExcluded:
+		state = fieldtest.Excluded
+	case f.Severity != fieldtest.Hold:
 		return
 	}
 	for i := range r.Readings {
 		about := f.PanelModel == nil || r.Readings[i].PanelModel != nil && *f.PanelModel == *r.Readings[i].PanelModel
-		if about {
-			r.Readings[i].State = fieldtest.Held
+		if about && r.Readings[i].State != fieldtest.Excluded {
+			r.Readings[i].State = state
 		}
 	}
 }

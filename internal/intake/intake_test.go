@@ -27,6 +27,7 @@ func clock() time.Time { return now }
 // A desk is a service over a fresh database with one panel model, a tester and a
 // reviewer.
 type desk struct {
+	url      string
 	db       *store.DB
 	in       *intake.Service
 	tester   fieldtest.Caller
@@ -38,7 +39,8 @@ const slug = "tarn-fold-200"
 
 func newDesk(t testing.TB, trusted bool) *desk {
 	t.Helper()
-	d := &desk{db: storetest.New(t)}
+	d := &desk{url: storetest.URL(t)}
+	d.db = storetest.Open(t, d.url)
 	d.in = intake.New(d.db, uuid.NewV7, clock)
 	d.tester = d.join(t, "Field Hand", trusted, fieldtest.RoleTester)
 	d.reviewer = d.join(t, "Careful Reader", true, fieldtest.RoleReviewer)
