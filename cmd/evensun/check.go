@@ -2,13 +2,16 @@ package main
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
 	"flag"
 	"fmt"
 	"io"
 	"os"
+	"strings"
 	"time"
+
+	"github.com/go-json-experiment/json"
+	"github.com/go-json-experiment/json/jsontext"
 
 	"evensun/internal/contract"
 	"evensun/internal/explain"
@@ -20,25 +23,25 @@ import (
 // with 1 where the session would be refused.
 func check(_ context.Context, std streams, args []string) error {
 	flags := flag.NewFlagSet("check", flag.ContinueOnError)
-	flags.SetOutput(std.err)
 	asJSON := flags.Bool("json", false, "print the API's answer with every derivation")
 	method := flags.String("method", "", "simple_power, procedure_1 to procedure_4")
 	explained := flags.Bool("explain", false, "say in sentences how each result was computed")
-	if err := flags.Parse(args); err != nil {
-		return err
-	}
-	if flags.NArg() != 1 {
-		return &misuse{"needs one session file, or - for standard input"}
-	}
-	raw, err := readFile(std.in, flags.Arg(0))
+	names, err := intermixed(flags, std.err, args)
 	if err != nil {
 		return err
+	}
+	if len(names) != 1 {
+		return &misuse{"needs one session file, or - for standard input"}
+	}
+	raw, err := readFile(std.in, names[0])
+	if err != nil {
+		return &misuse{err.Error()}
 	}
 	receipt, err := checkSession(raw, intake.Ask{Derivation: true, Method: *method})
 	refusal, refused := errors.AsType[*fieldtest.Refusal](err)
 	switch {
 	case refused && *asJSON:
-		err = printJSON(std.out, refusal)
+		err = printJSON(std.out, problem{refusal.Kind, refusal.Detail, refusal.Faults})
 	case refused:
 		printRefusal(std.out, refusal)
 		err = nil
@@ -71,11 +74,20 @@ func readFile(in io.Reader, name string) ([]byte, error) {
 	return os.ReadFile(name)
 }
 
-func printJSON(w io.Writer, value any) error {
-	enc := json.NewEncoder(w)
-	enc.SetIndent("", " ")
-	enc.SetEscapeHTML(false)
-	return enc.Encode(value)
+// problem is a refusal in the members that the API's problem documents give it.
+type problem struct {
+	Code   fieldtest.RefusalKind `json:"code"`
+	Detail string                `json:"detail"`
+	Errors []fieldtest.Fault     `json:"errors"`
+}
+
+// printJSON writes a value as the API does, lists that are empty as [].
+func printJSON[T any](w io.Writer, value T) error {
+	if err := json.MarshalWrite(w, value, json.Deterministic(true), jsontext.WithIndent(" ")); err != nil {
+		return err
+	}
+	_, err := io.WriteString(w, "\n")
+	return err
 }
 
 func printRefusal(w io.Writer, r *fieldtest.Refusal) {
@@ -83,7 +95,8 @@ func printRefusal(w io.Writer, r *fieldtest.Refusal) {
 	for _, f := range r.Faults {
 		fmt.Fprintf(w, "\n  %s%s  %s\n", f.Pointer, f.Parameter, f.Code)
 		if f.Value != nil && f.Limit != nil {
-			fmt.Fprintf(w, "    is %v, must be %s %v %s\n", f.Value, f.Relation, f.Limit, f.Unit)
+			must := strings.Join(strings.Fields(fmt.Sprint(f.Relation, " ", f.Limit, " ", f.Unit)), " ") // a type has neither relation nor unit
+			fmt.Fprintf(w, "    is %v, must be %s\n", f.Value, must)
 		}
 		fmt.Fprintf(w, "    %s\n", f.Reason)
 	}

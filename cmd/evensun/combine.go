@@ -45,18 +45,18 @@ func combineTable(ctx context.Context, std streams, args []string) error {
 func combineOptions(std streams, args []string) (combine.Options, string, error) {
 	var o combine.Options
 	flags := flag.NewFlagSet("combine", flag.ContinueOnError)
-	flags.SetOutput(std.err)
 	random := flags.String("random", "", "random terms, as tester,session,tester:panel; empty: all that the columns allow; none: no terms")
 	flags.StringVar(&o.Estimator, "estimator", "reml", "reml or ml")
 	flags.BoolVar(&o.SessionFixed, "session-fixed", false, "sessions as fixed effects")
 	flags.BoolVar(&o.IgnoreUncertainty, "ignore-uncertainty", false, "estimate the residual although the table has uncertainties")
 	flags.StringVar(&o.Reference, "reference", "", "panel of the contrasts; empty: the first in byte order")
-	if err := flags.Parse(args); err != nil {
+	names, err := intermixed(flags, std.err, args)
+	if err != nil {
 		return o, "", err
 	}
-	if flags.NArg() != 1 {
+	if len(names) != 1 {
 		return o, "", &misuse{"needs one CSV file, or - for standard input"}
 	}
 	o.Random = combine.ParseRandom(*random)
-	return o, flags.Arg(0), nil
+	return o, names[0], nil
 }

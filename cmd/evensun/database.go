@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"errors"
+	"flag"
 	"fmt"
 
 	"evensun/internal/ledger"
@@ -50,13 +51,17 @@ func (d *database) stop(ctx context.Context) error {
 
 // migrateSchema moves the schema of a database.
 func migrateSchema(ctx context.Context, std streams, args []string) error {
-	direction := "up"
-	if n := len(args); n > 0 && args[n-1] != "" && args[n-1][0] != '-' {
-		direction, args = args[n-1], args[:n-1]
-	}
-	s, err := readSettings("migrate", args)
+	s, rest, err := settingsAnd(flag.NewFlagSet("migrate", flag.ContinueOnError), std.err, args)
 	if err != nil {
 		return err
+	}
+	direction := "up"
+	switch len(rest) {
+	case 0:
+	case 1:
+		direction = rest[0]
+	default:
+		return &misuse{"takes one of up, down and version"}
 	}
 	if s.DatabaseURL == "" {
 		return &misuse{"needs --database; the own database of serve is migrated when it starts"}
@@ -90,20 +95,17 @@ const verifyStep = 1000
 
 // verify walks the ledger's chain from its first row.
 func verify(ctx context.Context, std streams, args []string) error {
-	s, err := readSettings("verify", args)
-	if err != nil {
-		return err
-	}
-	db, err := openDatabase(ctx, s)
-	if err != nil {
-		return err
-	}
-	head, err := walkLedger(ctx, db.DB)
-	if err := errors.Join(err, db.close(ctx)); err != nil {
-		return err
-	}
-	fmt.Fprintf(std.out, "ledger whole: %d rows, head %s\n", head.Sequence, head.Hash)
-	return nil
+	return onDatabase(ctx, std, "verify", args, func(db *store.DB, rest []string) error {
+		if len(rest) > 0 {
+			return &misuse{fmt.Sprintf("takes no argument %q", rest[0])}
+		}
+		head, err := walkLedger(ctx, db)
+		if err != nil {
+			return err
+		}
+		fmt.Fprintf(std.out, "ledger whole: %d rows, head %s\n", head.Sequence, head.Hash)
+		return nil
+	})
 }
 
 func walkLedger(ctx context.Context, db *store.DB) (ledger.Head, error) {

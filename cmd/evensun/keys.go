@@ -25,48 +25,46 @@ const (
 // keys makes a tester with a key, or lists keys, on the server itself.
 func keys(ctx context.Context, std streams, args []string) error {
 	flags := flag.NewFlagSet("keys", flag.ContinueOnError)
-	flags.SetOutput(std.err)
-	url := flags.String("database", "", "PostgreSQL URL")
-	role := flags.String("role", string(fieldtest.RoleTester), "tester, reviewer or operator")
-	verb, rest := "", args
-	if len(args) > 0 && args[0] != "" && args[0][0] != '-' {
-		verb, rest = args[0], args[1:]
-	}
-	if err := flags.Parse(rest); err != nil {
+	named := flags.String("role", string(fieldtest.RoleTester), "tester, reviewer or operator")
+	s, rest, err := settingsAnd(flags, std.err, args)
+	if err != nil {
 		return err
 	}
-	var names []string
-	if *url != "" {
-		names = []string{"--database", *url}
-	}
-	s, err := readSettings("keys", names)
-	if err != nil {
+	role := fieldtest.Role(*named)
+	if err := keysAsked(role, rest); err != nil {
 		return err
 	}
 	db, err := openDatabase(ctx, s)
 	if err != nil {
 		return err
 	}
-	switch verb {
-	case "create":
-		err = createKey(ctx, std, db.DB, fieldtest.Role(*role), flags.Arg(0))
-	case "list":
+	if rest[0] == "list" {
 		err = listKeys(ctx, std, db.DB)
-	default:
-		err = &misuse{"create or list"}
+	} else {
+		err = createKey(ctx, std, db.DB, role, rest[1])
 	}
-	return errors.Join(err, db.close(ctx))
+	return errors.Join(err, db.close(context.WithoutCancel(ctx)))
 }
 
-func createKey(ctx context.Context, std streams, db *store.DB, role fieldtest.Role, name string) error {
+// keysAsked tells what is wrong with a command line, before any database is opened.
+func keysAsked(role fieldtest.Role, rest []string) error {
 	switch role {
 	case fieldtest.RoleTester, fieldtest.RoleReviewer, fieldtest.RoleOperator:
 	default:
 		return &misuse{fmt.Sprintf("there is no role %q", role)}
 	}
-	if name == "" {
-		return &misuse{"create needs the name of the tester, reviewer or operator"}
+	switch {
+	case len(rest) == 1 && rest[0] == "list":
+		return nil
+	case len(rest) == 2 && rest[0] == "create" && rest[1] != "":
+		return nil
+	case len(rest) > 0 && rest[0] == "create":
+		return &misuse{"create needs the name of the tester, reviewer or operator, and nothing else"}
 	}
+	return &misuse{"create or list"}
+}
+
+func createKey(ctx context.Context, std streams, db *store.DB, role fieldtest.Role, name string) error {
 	_, key, err := newTester(ctx, db, name, role, role != fieldtest.RoleTester)
 	if err != nil {
 		return err

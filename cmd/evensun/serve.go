@@ -9,6 +9,7 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"sync"
 	"sync/atomic"
 	"time"
 
@@ -35,7 +36,7 @@ const (
 
 // serve runs the service until it is told to stop.
 func serve(ctx context.Context, std streams, args []string) error {
-	s, err := readSettings("serve", args)
+	s, err := serveSettings(std.err, args)
 	if err != nil {
 		return err
 	}
@@ -73,7 +74,7 @@ func serveOn(ctx context.Context, std streams, s settings, db *database, log *sl
 	if err != nil {
 		return errors.Join(err, listener.Close())
 	}
-	p := parts{db, in, worker, freezer, &draining{}}
+	p := parts{db, in, worker, freezer, &draining{pause: time.Sleep}}
 	api, err := newAPI(s, p, log)
 	if err != nil {
 		return errors.Join(err, listener.Close())
@@ -91,9 +92,51 @@ type parts struct {
 	drain   *draining
 }
 
+// schemaEvery is how often readiness looks at the schema: that takes a connection of its
+// own, and a schema changes by hand only.
+const schemaEvery = 10 * time.Second
+
+// schema is whether the tables still are those that this program was started on.
+type schema struct {
+	url  string
+	want uint
+
+	lock   sync.Mutex
+	looked time.Time
+	err    error
+}
+
+// newSchema takes the version that the schema has now, after opening brought it up to
+// date.
+func newSchema(url string) (*schema, error) {
+	version, _, err := store.SchemaVersion(url)
+	return &schema{url: url, want: version}, err
+}
+
+func (s *schema) ready(now time.Time) error {
+	s.lock.Lock()
+	defer s.lock.Unlock()
+	if now.Sub(s.looked) < schemaEvery {
+		return s.err
+	}
+	version, dirty, err := store.SchemaVersion(s.url)
+	switch {
+	case err != nil:
+	case dirty:
+		err = fmt.Errorf("the migration to version %d failed half-way", version)
+	case version != s.want:
+		err = fmt.Errorf("the schema has version %d, this program was started on %d", version, s.want)
+	}
+	s.looked, s.err = now, err
+	return err
+}
+
 // draining is whether the service is about to stop: readiness says so first, so that a
 // balancer sends nothing more.
-type draining struct{ begun atomic.Bool }
+type draining struct {
+	begun atomic.Bool
+	pause func(time.Duration) // between that and the end of listening
+}
 
 var errDraining = errors.New("stopping")
 
@@ -109,13 +152,21 @@ func newAPI(s settings, p parts, log *slog.Logger) (*httpapi.Server, error) {
 	limits := httpapi.UsualLimits()
 	limits.WritesPerMinute, limits.ReadsPerMinute = s.WritesPerMin, s.ReadsPerMin
 	limits.AnonymousPerMinute, limits.DryRunsPerMinute = s.AnonPerMin, s.DryRunsPerMin
+	tables, err := newSchema(p.db.url)
+	if err != nil {
+		return nil, err
+	}
 	api, err := httpapi.New(httpapi.Config{
 		Store: p.db.DB, Intake: p.in, Compare: background{p.worker}, Agree: p.worker, Results: p.worker, Refit: background{p.worker}, Suggest: p.worker, Freeze: p.freezer,
 		Now: time.Now, Random: rand.Reader, Log: log,
 		BaseURL: s.BaseURL, Registration: s.Registration, OperatorKey: s.OperatorKey,
 		Rules: ruleCatalogue(), Limits: limits, MaxInFlight: 256,
 		Ready: func(ctx context.Context) map[string]error {
-			return map[string]error{"database": p.db.Ping(ctx), "serving": p.drain.ready()}
+			checks := map[string]error{"database": p.db.Ping(ctx), "serving": p.drain.ready()}
+			if checks["database"] == nil { // else there is nothing to look at
+				checks["migrations"] = tables.ready(time.Now())
+			}
+			return checks
 		},
 	})
 	if err != nil {
@@ -168,7 +219,7 @@ func runAll(ctx context.Context, drainFor time.Duration, listener net.Listener, 
 	case <-ctx.Done():
 		log.Info("stopping")
 		p.drain.begun.Store(true)
-		time.Sleep(drainFor)
+		p.drain.pause(drainFor)
 		wait, cancel := context.WithTimeout(context.WithoutCancel(ctx), stopTimeout)
 		err = server.Shutdown(wait)
 		cancel()

@@ -3,6 +3,7 @@ package main
 import (
 	"flag"
 	"fmt"
+	"io"
 	"time"
 
 	"github.com/caarlos0/env/v11"
@@ -31,24 +32,50 @@ type settings struct {
 
 const envPrefix = "EVENSUN_"
 
-// readSettings reads the environment and the flags of serve and its like.
-func readSettings(name string, args []string) (settings, error) {
+// serveSettings reads the environment and the flags of serve.
+func serveSettings(stderr io.Writer, args []string) (settings, error) {
+	flags := flag.NewFlagSet("serve", flag.ContinueOnError)
+	addr := flags.String("addr", "", "address to listen on")
+	demo := flags.Bool("demo", false, "fill an empty database with the demonstration")
+	s, rest, err := settingsAnd(flags, stderr, args)
+	if err != nil {
+		return s, err
+	}
+	if len(rest) > 0 {
+		return s, &misuse{fmt.Sprintf("takes no argument %q", rest[0])}
+	}
+	s.Demo = *demo
+	if *addr != "" {
+		s.Addr = *addr
+	}
+	return s, nil
+}
+
+// settingsAnd reads the environment, the flags of a command on a database, and the
+// arguments that are left.
+func settingsAnd(flags *flag.FlagSet, stderr io.Writer, args []string) (settings, []string, error) {
+	url := flags.String("database", "", "PostgreSQL URL")
+	folder := flags.String("data-dir", "", "folder of the own PostgreSQL")
+	rest, err := intermixed(flags, stderr, args)
+	if err != nil {
+		return settings{}, nil, err
+	}
+	s, err := environment()
+	if *url != "" {
+		s.DatabaseURL = *url
+	}
+	if *folder != "" {
+		s.DataDir = *folder
+	}
+	return s, rest, err
+}
+
+// environment reads the settings of the environment.
+func environment() (settings, error) {
 	var s settings
 	err := env.ParseWithOptions(&s, env.Options{Prefix: envPrefix})
 	if err != nil {
 		return s, fmt.Errorf("settings: %w", err)
-	}
-	flags := flag.NewFlagSet(name, flag.ContinueOnError)
-	flags.StringVar(&s.DatabaseURL, "database", s.DatabaseURL, "PostgreSQL URL")
-	flags.StringVar(&s.Addr, "addr", s.Addr, "address to listen on")
-	flags.StringVar(&s.DataDir, "data-dir", s.DataDir, "folder of the own PostgreSQL")
-	flags.BoolVar(&s.Demo, "demo", false, "fill an empty database with the demonstration")
-	err = flags.Parse(args)
-	if err != nil {
-		return s, err
-	}
-	if flags.NArg() > 0 {
-		return s, fmt.Errorf("%s takes no argument %q", name, flags.Arg(0))
 	}
 	if s.OperatorKey != "" && len(s.OperatorKey) < 32 {
 		return s, fmt.Errorf("%sOPERATOR_KEY has %d characters, needs 32 or more", envPrefix, len(s.OperatorKey))
@@ -57,6 +84,14 @@ func readSettings(name string, args []string) (settings, error) {
 	case "open", "invite", "closed":
 	default:
 		return s, fmt.Errorf("%sREGISTRATION is %q, must be open, invite or closed", envPrefix, s.Registration)
+	}
+	switch s.QueryMode {
+	case "cache_statement", "exec":
+	default:
+		return s, fmt.Errorf("%sQUERY_MODE is %q, must be cache_statement or exec", envPrefix, s.QueryMode)
+	}
+	if s.DrainFor < 0 {
+		return s, fmt.Errorf("%sDRAIN_FOR is %s, must not be negative", envPrefix, s.DrainFor)
 	}
 	return s, nil
 }

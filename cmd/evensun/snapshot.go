@@ -59,18 +59,7 @@ func reproduce(ctx context.Context, std streams, args []string) error {
 // onDatabase reads the flags of a command, opens the database and runs do on it with
 // the arguments that are left.
 func onDatabase(ctx context.Context, std streams, name string, args []string, do func(db *store.DB, rest []string) error) error {
-	flags := flag.NewFlagSet(name, flag.ContinueOnError)
-	flags.SetOutput(std.err)
-	url := flags.String("database", "", "PostgreSQL URL")
-	names, err := intermixed(flags, args)
-	if err != nil {
-		return err
-	}
-	var given []string
-	if *url != "" {
-		given = []string{"--database", *url}
-	}
-	s, err := readSettings(name, given)
+	s, names, err := settingsAnd(flag.NewFlagSet(name, flag.ContinueOnError), std.err, args)
 	if err != nil {
 		return err
 	}
@@ -79,21 +68,6 @@ func onDatabase(ctx context.Context, std streams, name string, args []string, do
 		return err
 	}
 	return errors.Join(do(db.DB, names), db.close(context.WithoutCancel(ctx)))
-}
-
-// intermixed parses flags that may stand before and after other arguments, and returns
-// those.
-func intermixed(flags *flag.FlagSet, args []string) ([]string, error) {
-	var rest []string
-	for {
-		if err := flags.Parse(args); err != nil {
-			return nil, err
-		}
-		if flags.NArg() == 0 {
-			return rest, nil
-		}
-		rest, args = append(rest, flags.Arg(0)), flags.Args()[1:]
-	}
 }
 
 func makeSnapshot(ctx context.Context, std streams, db *store.DB) error {
