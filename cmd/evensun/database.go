@@ -93,7 +93,8 @@ func migrateSchema(ctx context.Context, std streams, args []string) error {
 // verifyStep is how many ledger rows are checked at a time.
 const verifyStep = 1000
 
-// verify walks the ledger's chain from its first row.
+// verify walks the ledger's chain from its first row and holds it against the head that
+// every write moves, which tells whether the newest rows are gone.
 func verify(ctx context.Context, std streams, args []string) error {
 	return onDatabase(ctx, std, "verify", args, func(db *store.DB, rest []string) error {
 		if len(rest) > 0 {
@@ -109,17 +110,43 @@ func verify(ctx context.Context, std streams, args []string) error {
 }
 
 func walkLedger(ctx context.Context, db *store.DB) (ledger.Head, error) {
+	want, err := db.LedgerHead(ctx) // before the walk: rows may come in meanwhile
+	if err != nil {
+		return want, err
+	}
 	head := ledger.Genesis()
 	for {
+		if err := meets(head, want); err != nil {
+			return head, err
+		}
 		entries, err := db.Ledger(ctx, head.Sequence, verifyStep)
 		if err != nil {
 			return head, err
 		}
 		if len(entries) == 0 {
-			return head, nil
+			return head, short(head, want)
+		}
+		if before := want.Sequence - head.Sequence; before > 0 && before < int64(len(entries)) {
+			entries = entries[:before] // stop where the head stood
 		}
 		if head, err = ledger.Verify(head, entries); err != nil {
 			return head, err
 		}
 	}
+}
+
+// meets tells whether the walk came to where the head stood, and another row is there.
+func meets(head, want ledger.Head) error {
+	if head.Sequence != want.Sequence || head.Hash == want.Hash {
+		return nil
+	}
+	return &ledger.Break{Sequence: head.Sequence, Reason: fmt.Sprintf("it has hash %s, the head says %s", head.Hash, want.Hash)}
+}
+
+// short tells whether the walk ended before it came to where the head stood.
+func short(head, want ledger.Head) error {
+	if head.Sequence >= want.Sequence {
+		return nil
+	}
+	return &ledger.Break{Sequence: head.Sequence + 1, Reason: fmt.Sprintf("it is missing, the head is at %d", want.Sequence)}
 }

@@ -1,0 +1,259 @@
+package main
+
+import (
+	"context"
+	"net"
+	"net/http"
+	"os"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"evensun/internal/contract"
+	"evensun/internal/fieldtest"
+	"evensun/internal/intake"
+	"evensun/internal/storetest"
+)
+
+// unsafeDatabase lets commands open the tests' server, which runs without fsync, and no
+// other setting of the environment through.
+func unsafeDatabase(t *testing.T) {
+	t.Helper()
+	for _, s := range settingsList() {
+		if _, set := os.LookupEnv(s.name); set {
+			t.Setenv(s.name, "") // restored afterwards
+			os.Unsetenv(s.name)
+		}
+	}
+	t.Setenv(envPrefix+"ALLOW_UNSAFE_DATABASE", "true")
+}
+
+func change(t *testing.T, url, sql string) {
+	t.Helper()
+	conn, err := pgx.Connect(t.Context(), url)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer conn.Close(t.Context())
+	tag, err := conn.Exec(t.Context(), sql)
+	if err != nil || tag.RowsAffected() == 0 {
+		t.Fatalf("%s: %d rows, %v", sql, tag.RowsAffected(), err)
+	}
+}
+
+func TestKeysCommand(t *testing.T) {
+	unsafeDatabase(t)
+	url := storetest.URL(t)
+	if got := evensun(t, "", "keys", "list", "--database", url); got.code != exitDone || got.out != "" {
+		t.Errorf("keys list of nobody = %+v", got)
+	}
+	secret := regexp.MustCompile(`^evs_[0-9A-Za-z]+_?\w*\n$`)
+	var made []string
+	for role, args := range map[string][]string{
+		"tester":   {"keys", "create", "Field Hand", "--database", url},
+		"reviewer": {"keys", "--database", url, "create", "--role", "reviewer", "Careful Reader"},
+	} {
+		got := evensun(t, "", args...)
+		if got.code != exitDone || !secret.MatchString(got.out) {
+			t.Errorf("keys create of a %s = %+v", role, got)
+		}
+		made = append(made, strings.TrimSpace(got.out))
+	}
+	list := evensun(t, "", "keys", "list", "--database", url)
+	if n := strings.Count(list.out, "\n"); n != 2 || strings.Count(list.out, "good") != 2 || !strings.Contains(list.out, "tester ") || !strings.Contains(list.out, "reviewer ") {
+		t.Errorf("keys list = %+v, want two good keys", list)
+	}
+	for _, key := range made {
+		if strings.Contains(list.out, key) {
+			t.Errorf("keys list shows the secret of a key: %s", list.out)
+		}
+	}
+}
+
+// fill submits the sessions of the README to a database.
+func fill(t *testing.T, url string) {
+	t.Helper()
+	db := storetest.Open(t, url)
+	id, _, err := newTester(t.Context(), db, "Field Hand", fieldtest.RoleTester, true)
+	if err != nil {
+		t.Fatal(err)
+	}
+	raw, err := os.ReadFile(goodSession)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s, err := contract.Session(raw, time.Now())
+	if err != nil {
+		t.Fatal(err)
+	}
+	in := intake.New(db, uuid.NewV7, time.Now)
+	if _, _, err := in.Submit(t.Context(), fieldtest.Caller{TesterID: id, Role: fieldtest.RoleTester, Trusted: true}, s, raw, intake.SubmitOptions{}); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// verify finds a whole ledger whole, and one with a row changed or taken out, the last
+// one included, not.
+func TestVerifyFindsTampering(t *testing.T) {
+	unsafeDatabase(t)
+	for name, sql := range map[string]string{
+		"nothing":          "",
+		"content":          `UPDATE ledger SET content_sha256 = (SELECT content_sha256 FROM ledger ORDER BY sequence LIMIT 1) WHERE sequence = 3`,
+		"subject":          `UPDATE ledger SET subject_id = subject_id || 'x' WHERE sequence = 3`,
+		"time":             `UPDATE ledger SET at = at - interval '1 day' WHERE sequence = 3`,
+		"a row is missing": `DELETE FROM ledger WHERE sequence = 2`,
+		"another head":     `UPDATE ledger_head SET hash = (SELECT hash FROM ledger WHERE sequence = 1)`,
+		"the last row":     `DELETE FROM ledger WHERE sequence = (SELECT max(sequence) FROM ledger)`,
+	} {
+		t.Run(name, func(t *testing.T) {
+			url := storetest.URL(t)
+			fill(t, url)
+			if sql != "" {
+				change(t, url, sql)
+			}
+			got := evensun(t, "", "verify", "--database", url)
+			switch {
+			case sql == "" && (got.code != exitDone || !regexp.MustCompile(`^ledger whole: [1-9]\d* rows, head [0-9a-f]{64}\n$`).MatchString(got.out)):
+				t.Errorf("verify = %+v, want the ledger whole", got)
+			case sql != "" && (got.code != exitFailed || got.out != "" || got.err == ""):
+				t.Errorf("verify = %+v, want it to fail", got)
+			}
+		})
+	}
+}
+
+func TestServeRefusesBadSettings(t *testing.T) {
+	unsafeDatabase(t)
+	for name, value := range map[string]string{
+		"OPERATOR_KEY": "short", "REGISTRATION": "maybe", "QUERY_MODE": "guess", "DRAIN_FOR": "-5s", "WRITES_PER_MINUTE": "many",
+	} {
+		t.Run(name, func(t *testing.T) {
+			t.Setenv(envPrefix+name, value)
+			got := evensun(t, "", "serve", "--addr", "127.0.0.1:0", "--database", "postgres://nobody@localhost:1/none")
+			named := map[string]string{"WRITES_PER_MINUTE": "WritesPerMin"}[name] // as the library calls it
+			if named == "" {
+				named = envPrefix + name
+			}
+			if got.code == exitDone || got.out != "" || !strings.Contains(got.err, named) {
+				t.Errorf("serve = %+v, want a word about %s", got, named)
+			}
+			if name == "OPERATOR_KEY" && strings.Contains(got.err, value) {
+				t.Errorf("the key is printed: %s", got.err)
+			}
+		})
+	}
+}
+
+func TestServeTellsOfAnAddressInUse(t *testing.T) {
+	unsafeDatabase(t)
+	taken, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer taken.Close()
+	addr := taken.Addr().String()
+	got := evensun(t, "", "serve", "--addr", addr, "--database", storetest.EmptyURL(t))
+	if got.code != exitFailed || got.out != "" || !strings.Contains(got.err, addr) || !strings.Contains(got.err, "address already in use") {
+		t.Errorf("serve on an address in use = %+v", got)
+	}
+}
+
+func status(t *testing.T, url string) int {
+	t.Helper()
+	response, err := http.Get(url)
+	if err != nil {
+		t.Error(err)
+		return 0
+	}
+	response.Body.Close()
+	return response.StatusCode
+}
+
+// asked cancels a context once the service prints that it serves, and asks it first.
+type asked struct {
+	t      *testing.T
+	stop   context.CancelFunc
+	url    string
+	status map[string]int
+}
+
+// Write implements io.Writer.
+func (a *asked) Write(p []byte) (int, error) {
+	if m := servesLine.FindSubmatch(p); m != nil {
+		a.url = string(m[1])
+		go func() { // the service answers when this line is out
+			defer a.stop()
+			for path := range a.status {
+				a.status[path] = status(a.t, a.url+path)
+			}
+		}()
+	}
+	return len(p), nil
+}
+
+// served runs serve until it answered some requests, then ends its context.
+func served(t *testing.T, args ...string) (*asked, ran) {
+	t.Helper()
+	ctx, stop := context.WithCancel(t.Context())
+	defer stop()
+	a := &asked{t: t, stop: stop, status: map[string]int{"/livez": 0, "/readyz": 0, "/v1/rankings": 0, "/": 0}}
+	var stderr strings.Builder
+	code := run(ctx, streams{strings.NewReader(""), a, &stderr}, append([]string{"serve", "--addr", "127.0.0.1:0"}, args...))
+	for path, got := range a.status {
+		if got != http.StatusOK {
+			t.Errorf("GET %s = %d", path, got)
+		}
+	}
+	return a, ran{code: code, err: stderr.String()}
+}
+
+// serve ends with 0 when its context does, and leaves no listener behind.
+func TestServeStopsCleanly(t *testing.T) {
+	unsafeDatabase(t)
+	a, got := served(t, "--database", storetest.EmptyURL(t))
+	if got.code != exitDone {
+		t.Errorf("serve = %+v", got)
+	}
+	addr := strings.TrimPrefix(a.url, "http://")
+	listener, err := net.Listen("tcp", addr)
+	if err != nil {
+		t.Fatalf("the address is still in use: %v", err)
+	}
+	listener.Close()
+}
+
+// Without a database URL, evensun runs a PostgreSQL of its own, and what is in it is
+// there again at the next start.
+func TestOwnDatabaseKeepsItsData(t *testing.T) {
+	unsafeDatabase(t)
+	os.Unsetenv(envPrefix + "ALLOW_UNSAFE_DATABASE")
+	dir, err := os.MkdirTemp("", "evensun-own-") // t.TempDir lies where root's postgres user cannot go
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { os.RemoveAll(dir) })
+	if err := os.Chmod(dir, 0o711); err != nil {
+		t.Fatal(err)
+	}
+	t.Setenv(envPrefix+"DATA_DIR", dir)
+	if got := evensun(t, "", "keys", "create", "Field Hand"); got.code != exitDone {
+		t.Fatalf("keys create = %+v", got)
+	}
+	before := evensun(t, "", "keys", "list")
+	if before.code != exitDone || strings.Count(before.out, "\n") != 1 {
+		t.Fatalf("keys list = %+v", before)
+	}
+	if _, got := served(t); got.code != exitDone {
+		t.Errorf("serve = %+v", got)
+	}
+	if after := evensun(t, "", "keys", "list"); after != before {
+		t.Errorf("keys list = %+v after serving, was %+v", after, before)
+	}
+	if got := evensun(t, "", "verify"); got.code != exitDone || !strings.HasPrefix(got.out, "ledger whole: ") {
+		t.Errorf("verify = %+v", got)
+	}
+}

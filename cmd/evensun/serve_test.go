@@ -1,0 +1,104 @@
+package main
+
+import (
+	"context"
+	"io"
+	"log/slog"
+	"net"
+	"net/http"
+	"testing"
+	"time"
+
+	"github.com/google/uuid"
+
+	"evensun/internal/intake"
+	"evensun/internal/refresh"
+	"evensun/internal/store"
+	"evensun/internal/storetest"
+)
+
+// newParts wires what serve does, on a fresh database.
+func newParts(t *testing.T) (parts, settings) {
+	t.Helper()
+	s := settings{DatabaseURL: storetest.URL(t), UnsafeDB: true, QueryMode: "cache_statement", BaseURL: "http://example.org", Registration: "invite", DrainFor: 5 * time.Second}
+	db, err := openDatabase(t.Context(), s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { db.close(context.Background()) })
+	worker := refresh.New(db.DB, refresh.Options{Log: quiet()})
+	freezer, err := newFreezer(worker, db.DB)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return parts{db, intake.New(db.DB, uuid.NewV7, time.Now), worker, freezer, &draining{pause: time.Sleep}}, s
+}
+
+func quiet() *slog.Logger { return slog.New(slog.NewTextHandler(io.Discard, nil)) }
+
+// Told to stop, the service first says not ready while it still answers everything else,
+// for as long as it was set to, and then stops listening.
+func TestNotReadyComesBeforeTheEndOfListening(t *testing.T) {
+	t.Parallel()
+	p, s := newParts(t)
+	api, err := newAPI(s, p, quiet())
+	if err != nil {
+		t.Fatal(err)
+	}
+	listener, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	url := "http://" + listener.Addr().String()
+	ctx, stop := context.WithCancel(t.Context())
+	var paused time.Duration
+	var ready, live, rankings int
+	p.drain.pause = func(d time.Duration) {
+		paused = d
+		ready, live, rankings = status(t, url+"/readyz"), status(t, url+"/livez"), status(t, url+"/v1/rankings")
+	}
+	stop()
+	if err := runAll(ctx, s.DrainFor, listener, api, p, quiet()); err != nil {
+		t.Errorf("runAll = %v", err)
+	}
+	if paused != s.DrainFor || ready != http.StatusServiceUnavailable || live != http.StatusOK || rankings != http.StatusOK {
+		t.Errorf("in a pause of %s: readyz %d, livez %d, rankings %d; want %s, 503, 200, 200", paused, ready, live, rankings, s.DrainFor)
+	}
+	if _, err := net.Dial("tcp", listener.Addr().String()); err == nil {
+		t.Error("the address still takes connections")
+	}
+}
+
+// A schema that is not the one that the program was started on makes it not ready, not
+// between two looks but at the next.
+func TestReadinessLooksAtTheSchema(t *testing.T) {
+	t.Parallel()
+	url := storetest.URL(t)
+	s, err := newSchema(url)
+	if err != nil || s.want == 0 {
+		t.Fatalf("version %d, %v", s.want, err)
+	}
+	at := time.Date(2026, 7, 1, 0, 0, 0, 0, time.UTC)
+	if err := s.ready(at); err != nil {
+		t.Errorf("as started: %v", err)
+	}
+	if err := store.MigrateDown(url); err != nil {
+		t.Fatal(err)
+	}
+	if err := s.ready(at.Add(schemaEvery - time.Second)); err != nil {
+		t.Errorf("before the next look: %v", err)
+	}
+	if err := s.ready(at.Add(schemaEvery)); err == nil {
+		t.Error("without tables it is ready")
+	}
+	if err := store.Migrate(url); err != nil {
+		t.Fatal(err)
+	}
+	if err := s.ready(at.Add(2 * schemaEvery)); err != nil {
+		t.Errorf("with the tables back: %v", err)
+	}
+	change(t, url, `UPDATE schema_migrations SET dirty = true`)
+	if err := s.ready(at.Add(3 * schemaEvery)); err == nil {
+		t.Error("with a migration left half-way it is ready")
+	}
+}
