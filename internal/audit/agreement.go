@@ -8,6 +8,7 @@ import (
 	"github.com/google/uuid"
 
 	"evensun/internal/compare"
+	"evensun/internal/fieldtest"
 	"evensun/internal/ranking"
 )
 
@@ -101,7 +102,7 @@ func (v *view) panelAgreements(tester int32) []PanelAgreement {
 		}
 		rows := v.opinion(tester, l.Panel[i])
 		p := PanelAgreement{
-			PanelModel: v.Panels[l.Panel[i]], Weight: significant(l.Weight(i)), Share: significant(v.share(rows)),
+			PanelModel: v.Panels[l.Panel[i]], Weight: fieldtest.Significant(l.Weight(i)), Share: fieldtest.Significant(v.share(rows)),
 			Sessions: v.distinct(rows, sessionCode), Readings: len(rows),
 		}
 		if se := l.SE(i); se > 0 && len(v.others(l.Panel[i], tester)) > 0 {

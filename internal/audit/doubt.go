@@ -57,7 +57,7 @@ func newDoubt(rule string) doubt {
 // note puts a number into the evidence, unless it has no value.
 func (d *doubt) note(name string, x float64) {
 	if !math.IsNaN(x) && !math.IsInf(x, 0) {
-		d.basis[name] = significant(x)
+		d.basis[name] = fieldtest.Significant(x)
 	}
 }
 
@@ -74,12 +74,12 @@ func (d *doubt) finding() fieldtest.Finding {
 		d.note("delta_percent", 100*math.Expm1(d.delta))
 	}
 	if d.impact.panel != "" {
-		d.basis["impact"] = map[string]any{"panel_model": d.impact.panel, "standard_errors": significant(d.impact.inSE), "from": significant(d.impact.from), "to": significant(d.impact.to)}
+		d.basis["impact"] = map[string]any{"panel_model": d.impact.panel, "standard_errors": fieldtest.Significant(d.impact.inSE), "from": fieldtest.Significant(d.impact.from), "to": fieldtest.Significant(d.impact.to)}
 	}
 	f := fieldtest.Finding{
 		Rule: d.rule, Severity: fieldtest.Note, State: fieldtest.FindingOpen, TesterID: d.tester, RigID: d.rig, SessionID: d.session,
 		ReadingID: d.reading, PanelModel: d.panel, Label: d.label, Relation: d.relation, Unit: d.unit, Reason: d.reason, Basis: d.basis,
-		Value: finite(d.value), Limit: finite(d.limit), Priority: significant(d.priority()), Band: d.band(),
+		Value: finite(d.value), Limit: finite(d.limit), Priority: fieldtest.Significant(d.priority()), Band: d.band(),
 	}
 	f.ID = uuid.NewSHA1(uuid.NameSpaceOID, []byte("evensun audit "+subjectOf(&f)))
 	return f
@@ -89,7 +89,7 @@ func finite(x float64) *float64 {
 	if math.IsNaN(x) || math.IsInf(x, 0) {
 		return nil
 	}
-	x = significant(x)
+	x = fieldtest.Significant(x)
 	return &x
 }
 
@@ -186,16 +186,4 @@ func strongestFirst(doubts []doubt) []fieldtest.Finding {
 		return out[i].ID.String() < out[j].ID.String()
 	})
 	return out
-}
-
-// significant rounds to six significant digits.
-func significant(x float64) float64 {
-	if x == 0 || math.IsNaN(x) || math.IsInf(x, 0) {
-		return x
-	}
-	scale := math.Pow(10, 5-math.Floor(math.Log10(math.Abs(x))))
-	if math.IsInf(scale, 0) || scale == 0 {
-		return x
-	}
-	return math.Round(x*scale) / scale
 }

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"evensun/internal/compare"
+	"evensun/internal/fieldtest"
 	"evensun/internal/interlab"
 	"evensun/internal/ranking"
 )
@@ -249,7 +250,7 @@ func (v *view) pattern(l *effects, cells []int, sessionVariance float64) interla
 func (v *view) deviations(l *effects, cells []int) []map[string]any {
 	var out []map[string]any
 	for _, i := range cells {
-		out = append(out, map[string]any{"panel_model": v.Panels[l.Panel[i]], "delta_percent": significant(100 * math.Expm1(l.Delta(i))), "t": significant(l.T(i))})
+		out = append(out, map[string]any{"panel_model": v.Panels[l.Panel[i]], "delta_percent": fieldtest.Significant(100 * math.Expm1(l.Delta(i))), "t": fieldtest.Significant(l.T(i))})
 	}
 	return out
 }

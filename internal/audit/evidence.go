@@ -5,6 +5,8 @@ import (
 	"sort"
 
 	"gonum.org/v1/gonum/mat"
+
+	"evensun/internal/fieldtest"
 )
 
 // mostShown bounds the readings shown beside a doubt.
@@ -69,7 +71,7 @@ func (v *view) shown(rows []int, but int) []map[string]any {
 		o := r.Observation
 		out = append(out, map[string]any{
 			"reading_id": o.ReadingID, "session_id": o.SessionID, "tester_id": o.TesterID, "panel_model": o.Panel, "label": o.Label,
-			"value": significant(v.figure(r.Y, r.Panel)), "taken_at": o.TakenAt,
+			"value": fieldtest.Significant(v.figure(r.Y, r.Panel)), "taken_at": o.TakenAt,
 		})
 	}
 	return out

@@ -6,6 +6,7 @@ import (
 	"sort"
 
 	"evensun/internal/compare"
+	"evensun/internal/fieldtest"
 	"evensun/internal/interlab"
 )
 
@@ -228,8 +229,8 @@ func (v *view) splitDoubt(s *split) *doubt {
 func (v *view) splitEvidence(s *split) map[string]any {
 	rating := v.lnPmax[s.i] - v.lnPmax[s.j]
 	return map[string]any{
-		"other_panel_model": v.Panels[s.j], "direct_ratio": significant(math.Exp(s.direct + rating)), "direct_se": significant(math.Sqrt(s.directVar)),
-		"indirect_ratio": significant(math.Exp(s.others + rating)), "indirect_se": significant(math.Sqrt(s.othersVar)), "z": significant(s.z),
-		"p_holm": significant(s.holm), "sessions": s.sessions, "testers": s.testers,
+		"other_panel_model": v.Panels[s.j], "direct_ratio": fieldtest.Significant(math.Exp(s.direct + rating)), "direct_se": fieldtest.Significant(math.Sqrt(s.directVar)),
+		"indirect_ratio": fieldtest.Significant(math.Exp(s.others + rating)), "indirect_se": fieldtest.Significant(math.Sqrt(s.othersVar)), "z": fieldtest.Significant(s.z),
+		"p_holm": fieldtest.Significant(s.holm), "sessions": s.sessions, "testers": s.testers,
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"evensun/internal/compare"
+	"evensun/internal/fieldtest"
 	"evensun/internal/interlab"
 )
 
@@ -113,7 +114,7 @@ func (v *view) age(l *effects, cells []int) (doubt, bool) {
 	d.se = math.Sqrt(math.Max(1, rss/dof)/sxx) * daysAYear
 	d.t = slope * daysAYear / d.se
 	d.p = studentP(d.t, dof)
-	d.value, d.unit = significant(100*math.Expm1(slope*daysAYear)), "%/a"
+	d.value, d.unit = fieldtest.Significant(100*math.Expm1(slope*daysAYear)), "%/a"
 	d.note("percent_per_year", 100*math.Expm1(slope*daysAYear))
 	d.note("cells", float64(len(cells)))
 	d.note("days", hi-lo)

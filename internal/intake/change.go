@@ -192,7 +192,7 @@ func (s *Service) updatePanelModel(ctx context.Context, who fieldtest.Caller, sl
 // judgeModel refuses a nameplate that cannot be and returns what else is doubted.
 func (s *Service) judgeModel(m *fieldtest.PanelModel) ([]fieldtest.Finding, error) {
 	m.Nameplate = m.Nameplate.Canonical()
-	findings := roundFindings(normalise.PanelModel(m, limits.Default()))
+	findings := normalise.PanelModel(m, limits.Default())
 	var faults []fieldtest.Fault
 	for i := range findings {
 		f := &findings[i]

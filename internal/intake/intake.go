@@ -237,7 +237,7 @@ func priority(f *fieldtest.Finding) (float64, string) {
 	if f.Value != nil && f.Limit != nil && *f.Limit != 0 {
 		excess = min(1, abs(*f.Value-*f.Limit)/abs(*f.Limit)*2)
 	}
-	p := significant(weight + 10*excess)
+	p := fieldtest.Significant(weight + 10*excess)
 	switch {
 	case p >= 55:
 		return p, "high"

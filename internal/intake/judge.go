@@ -3,8 +3,6 @@ package intake
 import (
 	"errors"
 	"fmt"
-	"maps"
-	"math"
 	"strings"
 	"time"
 
@@ -40,10 +38,6 @@ func Judge(s *fieldtest.Session, refs References, ask Ask) (*fieldtest.Receipt, 
 		return nil, methodRefused(err)
 	}
 	contestAll(s, out)
-	out.Session = roundFindings(out.Session)
-	for i := range out.Readings {
-		out.Readings[i].Findings = roundFindings(out.Readings[i].Findings)
-	}
 	if faults := refusals(out); len(faults) > 0 {
 		return nil, impossible(faults, len(s.Readings))
 	}
@@ -188,51 +182,16 @@ func roundResult(r *fieldtest.Result) {
 		&r.Parts.Reading, &r.Parts.Session, &r.Parts.Rig, &r.Parts.Model, &r.Parts.Common,
 	} {
 		if x != nil {
-			*x = significant(*x)
+			*x = fieldtest.Significant(*x)
 		}
 	}
 	if k := r.Retention; k != nil {
 		for _, x := range []*float64{&k.Value, &k.U, k.SunPart, k.HeatPart, k.Rest} {
 			if x != nil {
-				*x = significant(*x)
+				*x = fieldtest.Significant(*x)
 			}
 		}
 	}
-}
-
-// roundFindings rounds the numbers of findings at the edge, like those of results.
-func roundFindings(findings []fieldtest.Finding) []fieldtest.Finding {
-	for i := range findings {
-		f := &findings[i]
-		f.Value, f.Limit = roundedValue(f.Value), roundedValue(f.Limit)
-		f.Basis = maps.Clone(f.Basis)
-		for name, v := range f.Basis {
-			if x, ok := v.(float64); ok {
-				f.Basis[name] = significant(x)
-			}
-		}
-	}
-	return findings
-}
-
-func roundedValue(x *float64) *float64 {
-	if x == nil {
-		return nil
-	}
-	y := significant(*x)
-	return &y
-}
-
-// significant rounds to six significant digits.
-func significant(x float64) float64 {
-	if x == 0 || math.IsNaN(x) || math.IsInf(x, 0) {
-		return x
-	}
-	scale := math.Pow(10, 5-math.Floor(math.Log10(math.Abs(x))))
-	if math.IsInf(scale, 0) || scale == 0 {
-		return x
-	}
-	return math.Round(x*scale) / scale
 }
 
 // newTester is the doubt about a session of a tester whose first sessions no reviewer

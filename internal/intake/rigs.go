@@ -55,7 +55,7 @@ func (s *Service) UpdateRig(ctx context.Context, who fieldtest.Caller, id uuid.U
 
 // judgeRig refuses a rig that cannot be and returns what else is doubted.
 func judgeRig(r *fieldtest.Rig) ([]fieldtest.Finding, error) {
-	findings := roundFindings(normalise.Rig(r))
+	findings := normalise.Rig(r)
 	var faults []fieldtest.Fault
 	for i := range findings {
 		f := &findings[i]

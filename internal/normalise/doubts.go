@@ -138,15 +138,15 @@ func (s *setup) howHot(r *reading, in *limits.ReadingInput) {
 	in.BackC, in.AirC, in.WindMS, in.WarmUpMin = r.backC, r.airC, r.windMS, r.warmUpMin
 }
 
-// findingOf puts a doubt into the words of the answer.
+// findingOf puts a doubt into the words of the answer, its numbers rounded.
 func findingOf(d *limits.Doubt, prefix string) fieldtest.Finding {
-	value, limit := d.Value, d.Limit
+	value, limit := fieldtest.Significant(d.Value), fieldtest.Significant(d.Limit)
 	basis := map[string]any{"method": MethodVersion, "source": d.Source}
 	for _, in := range d.Basis {
 		if in.Text != "" {
 			basis[in.Name] = in.Text
 		} else {
-			basis[in.Name] = in.Value
+			basis[in.Name] = fieldtest.Significant(in.Value)
 		}
 		if in.Origin != limits.FromTester {
 			basis[in.Name+"_origin"] = string(in.Origin)

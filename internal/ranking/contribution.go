@@ -4,6 +4,7 @@ import (
 	"sort"
 
 	"evensun/internal/compare"
+	"evensun/internal/fieldtest"
 )
 
 // A Contribution is a reading's part in one panel's estimate.
@@ -47,7 +48,7 @@ func normalise(list []contribution) {
 		sum += list[i].weight
 	}
 	for i := range list {
-		list[i].weight = significant(list[i].weight / sum)
+		list[i].weight = fieldtest.Significant(list[i].weight / sum)
 	}
 	sort.SliceStable(list, func(i, j int) bool { return list[i].weight > list[j].weight })
 }
@@ -89,7 +90,7 @@ func (f *Fitted) cells() []*cell {
 		key := [2]int32{level.Session[i], level.Panel[i]}
 		added[key] = level.Added[i]
 		if c := index[key]; c != nil {
-			c.weight = significant(max(leastWeight, level.Weight(i)))
+			c.weight = fieldtest.Significant(max(leastWeight, level.Weight(i)))
 		}
 	}
 	for _, c := range list {

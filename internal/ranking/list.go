@@ -82,7 +82,7 @@ func (f *Fitted) place(ctx context.Context, in *Inputs, l *List, members []int, 
 			return err
 		}
 		s := table.Entries[k]
-		e.Rank, e.RankLo, e.RankHi, e.TieGroup, e.PScore = s.Rank, s.Interval.Lo, s.Interval.Hi, s.TieGroup, significant(s.PScore)
+		e.Rank, e.RankLo, e.RankHi, e.TieGroup, e.PScore = s.Rank, s.Interval.Lo, s.Interval.Hi, s.TieGroup, fieldtest.Significant(s.PScore)
 		e.Sentence, e.Component, e.MaxShift = table.Sentence(k, names, wording), f.Component[p], f.shift(p)
 		l.Ranking.Entries = append(l.Ranking.Entries, e)
 	}
@@ -108,14 +108,14 @@ func (f *Fitted) entry(in *Inputs, p int, ln, extra float64) (fieldtest.Entry, e
 	lo, hi := absolute.Interval(in.Rules.ConfidenceOfInterval)
 	c := f.counts[p]
 	e := fieldtest.Entry{
-		PanelModel: f.Panels[p], Estimate: significant(math.Exp(ln)), EstimateU: significant(math.Exp(ln) * absolute.SE),
-		EstimateLo: significant(math.Exp(lo)), EstimateHi: significant(math.Exp(hi)), Coverage: in.Rules.ConfidenceOfInterval,
+		PanelModel: f.Panels[p], Estimate: fieldtest.Significant(math.Exp(ln)), EstimateU: fieldtest.Significant(math.Exp(ln) * absolute.SE),
+		EstimateLo: fieldtest.Significant(math.Exp(lo)), EstimateHi: fieldtest.Significant(math.Exp(hi)), Coverage: in.Rules.ConfidenceOfInterval,
 		Testers: c.testers, Sessions: c.sessions, Readings: c.readings,
 	}
 	next := absolute
 	next.SE = math.Sqrt(absolute.SE*absolute.SE + f.Fit.Theta[compare.TesterPanel] + f.Fit.Theta[compare.SessionPanel])
 	nlo, nhi := next.Interval(in.Rules.ConfidenceOfInterval)
-	nlo, nhi = significant(math.Exp(nlo)), significant(math.Exp(nhi))
+	nlo, nhi = fieldtest.Significant(math.Exp(nlo)), fieldtest.Significant(math.Exp(nhi))
 	e.PredictionLo, e.PredictionHi = &nlo, &nhi
 	return e, nil
 }
@@ -162,8 +162,8 @@ func (f *Fitted) unranked(p int, m merit, reason, needs string) fieldtest.Unrank
 	u := fieldtest.Unranked{PanelModel: f.Panels[p], Reason: reason, Needs: needs, Testers: c.testers, Sessions: c.sessions, Readings: c.readings}
 	if m.missing == "" && !math.IsNaN(f.Fit.Mu[p]) {
 		estimate := math.Exp(f.Fit.Mu[p] + m.lnFactor)
-		spread := significant(estimate * math.Sqrt(f.covariance(p, p)+m.variance+f.CommonVar[p]))
-		estimate = significant(estimate)
+		spread := fieldtest.Significant(estimate * math.Sqrt(f.covariance(p, p)+m.variance+f.CommonVar[p]))
+		estimate = fieldtest.Significant(estimate)
 		u.Estimate, u.EstimateU = &estimate, &spread
 	}
 	return u
@@ -172,7 +172,7 @@ func (f *Fitted) unranked(p int, m merit, reason, needs string) fieldtest.Unrank
 // model says how the ranking was estimated.
 func (f *Fitted) model() *fieldtest.RankingModel {
 	sd := func(t compare.Term) *float64 {
-		x := significant(math.Sqrt(f.Fit.Theta[t]))
+		x := fieldtest.Significant(math.Sqrt(f.Fit.Theta[t]))
 		return &x
 	}
 	m := &fieldtest.RankingModel{
@@ -202,7 +202,7 @@ func (f *Fitted) heterogeneity() (q, dof, i2 *float64) {
 	for _, v := range f.Fit.Theta {
 		tau2 += v
 	}
-	a, b, c := significant(f.Scatter.Q), float64(f.Scatter.Dof), significant(f.Scatter.I2(tau2))
+	a, b, c := fieldtest.Significant(f.Scatter.Q), float64(f.Scatter.Dof), fieldtest.Significant(f.Scatter.I2(tau2))
 	return &a, &b, &c
 }
 
@@ -239,14 +239,5 @@ func (f *Fitted) shift(p int) *fieldtest.MaxShift {
 	if s.Tester < 0 || math.IsNaN(s.Change) || math.IsInf(s.Change, 0) {
 		return nil
 	}
-	return &fieldtest.MaxShift{TesterID: f.Testers[s.Tester], Relative: significant(math.Expm1(s.Change))}
-}
-
-// significant rounds to six significant digits.
-func significant(x float64) float64 {
-	if x == 0 || math.IsNaN(x) || math.IsInf(x, 0) {
-		return x
-	}
-	scale := math.Pow(10, 5-math.Floor(math.Log10(math.Abs(x))))
-	return math.Round(x*scale) / scale
+	return &fieldtest.MaxShift{TesterID: f.Testers[s.Tester], Relative: fieldtest.Significant(math.Expm1(s.Change))}
 }

@@ -79,12 +79,12 @@ func (f *Fitted) pair(in *Inputs, measure, currency string, panels map[string]*P
 	contrast.SE = math.Sqrt(contrast.SE*contrast.SE + f.ModelVar[i] + f.ModelVar[j] + ma.variance + mb.variance)
 	lo, hi := contrast.Interval(in.Rules.ConfidenceOfInterval)
 	p := fieldtest.Pair{
-		A: a, B: b, Ratio: significant(math.Exp(contrast.Estimate)), RatioLo: significant(math.Exp(lo)), RatioHi: significant(math.Exp(hi)),
-		Coverage: in.Rules.ConfidenceOfInterval, ProbabilityABetter: significant(contrast.ProbabilityAbove()), ToldApart: lo > 0 || hi < 0,
+		A: a, B: b, Ratio: fieldtest.Significant(math.Exp(contrast.Estimate)), RatioLo: fieldtest.Significant(math.Exp(lo)), RatioHi: fieldtest.Significant(math.Exp(hi)),
+		Coverage: in.Rules.ConfidenceOfInterval, ProbabilityABetter: fieldtest.Significant(contrast.ProbabilityAbove()), ToldApart: lo > 0 || hi < 0,
 	}
 	f.basis(&p, i, j)
 	if ln, ok := f.direct(i, j); ok {
-		ratio := significant(math.Exp(ln + ma.lnFactor - mb.lnFactor))
+		ratio := fieldtest.Significant(math.Exp(ln + ma.lnFactor - mb.lnFactor))
 		p.DirectRatio = &ratio
 	}
 	return p, nil

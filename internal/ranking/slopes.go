@@ -53,7 +53,7 @@ func (f *Fitted) coefficients(panel int) *fieldtest.Coefficients {
 	if !told || !(s.PerKU > 0 && s.LightU > 0) {
 		return nil
 	}
-	return &fieldtest.Coefficients{PerK: significant(s.PerK), PerKU: significant(s.PerKU), Light: significant(s.Light), LightU: significant(s.LightU)}
+	return &fieldtest.Coefficients{PerK: fieldtest.Significant(s.PerK), PerKU: fieldtest.Significant(s.PerKU), Light: fieldtest.Significant(s.Light), LightU: fieldtest.Significant(s.LightU)}
 }
 
 // slopeData is the regression, row by row.

@@ -7,6 +7,8 @@ import (
 	"sort"
 
 	"gonum.org/v1/gonum/mat"
+
+	"evensun/internal/fieldtest"
 )
 
 // A sessionSet is the panels of a possible session, in rising order, with its gain.
@@ -205,9 +207,9 @@ func (c *candidates) suggestion(s sessionSet) Suggestion {
 	p := c.pairing(i, j, reduce)
 	out := Suggestion{Reason: c.reason(i, j, p), RunningOrder: []string{}}
 	out.ExpectedGain = &Gain{
-		PairsToldApart: significant(s.gain), RankWidthRanks: significant(2 * s.gain / float64(len(c.panels))),
-		ToldApartProbability: significant(p.told(c.critical)),
-		RatioUNowRelative:    significant(math.Sqrt(p.now + p.model)), RatioUThenRelative: significant(math.Sqrt(p.then + p.model)),
+		PairsToldApart: fieldtest.Significant(s.gain), RankWidthRanks: fieldtest.Significant(2 * s.gain / float64(len(c.panels))),
+		ToldApartProbability: fieldtest.Significant(p.told(c.critical)),
+		RatioUNowRelative:    fieldtest.Significant(math.Sqrt(p.now + p.model)), RatioUThenRelative: fieldtest.Significant(math.Sqrt(p.then + p.model)),
 	}
 	for _, m := range c.fromBestKnown(s.members) {
 		out.Models = append(out.Models, c.panels[m].slug)
