@@ -15,8 +15,6 @@ const (
 	longestPause = time.Minute // after a failure
 	sweepEvery   = time.Hour
 	sweepAtOnce  = 1000 // idempotency records deleted by one statement
-	ledgerAtOnce = 1000
-	verdictGiven = "verdict_given" // kind of a ledger row
 )
 
 // Run recomputes rankings whenever writes make them stale, until ctx ends. It returns
@@ -131,37 +129,9 @@ func (w *Worker) work(ctx context.Context) (bool, error) {
 		return false, err
 	}
 	if len(marks) == 0 {
-		stale, err := w.newVerdicts(ctx)
-		if err != nil || !stale {
-			return false, err
-		}
-	}
-	return true, w.refresh(ctx, marks)
-}
-
-// newVerdicts tells whether a reviewer has decided something since the last computation
-// of this process. A finding that is kept changes no reading's state and so leaves no
-// mark, but it changes weights.
-func (w *Worker) newVerdicts(ctx context.Context) (bool, error) {
-	if w.Through() == 0 {
 		return false, nil
 	}
-	w.decided = max(w.decided, w.Through())
-	for {
-		rows, err := w.store.Ledger(ctx, w.decided, ledgerAtOnce)
-		if err != nil {
-			return false, err
-		}
-		for _, row := range rows {
-			w.decided = row.Sequence
-			if row.Kind == verdictGiven {
-				return true, nil
-			}
-		}
-		if len(rows) < ledgerAtOnce {
-			return false, nil
-		}
-	}
+	return true, w.refresh(ctx, marks)
 }
 
 // lease takes all free marks. A lease outlives a recomputation fourfold, so that only

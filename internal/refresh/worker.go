@@ -53,7 +53,6 @@ type Worker struct {
 	took    atomic.Int64 // nanoseconds of the last recomputation
 	cache   *cache
 	digits  digits    // guarded by turn
-	decided int64     // sequence up to which verdicts were looked at; guarded by turn
 	swept   time.Time // when idempotency records were expired last; only Run uses it
 	starved int       // consecutive failures; only Run uses it
 }
