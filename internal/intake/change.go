@@ -2,7 +2,6 @@ package intake
 
 import (
 	"context"
-	"strconv"
 
 	"github.com/google/uuid"
 
@@ -65,9 +64,9 @@ func (s *Service) Withdraw(ctx context.Context, who fieldtest.Caller, id uuid.UU
 		if err := tx.WithdrawSession(ctx, id, &ifRevision, why.Text); err != nil {
 			return store.Response{}, err
 		}
-		return answer(ctx, tx, o.DryRun, "/v1/sessions/"+id.String(), func(sequence int64) any {
+		return answer(ctx, tx, outcome{status: 201, location: "/v1/sessions/" + id.String(), dryRun: o.DryRun, what: "an answer", body: func(sequence int64) any {
 			return map[string]any{"session_id": id, "state": fieldtest.SessionWithdrawn, "reason_code": why.Code, "reason": why.Text, "sequence": sequence}
-		})
+		}})
 	})
 }
 
@@ -100,31 +99,15 @@ func (s *Service) Verdict(ctx context.Context, who fieldtest.Caller, finding uui
 		if err != nil {
 			return store.Response{}, err
 		}
-		return answer(ctx, tx, o.DryRun, "/v1/findings/"+finding.String(), func(sequence int64) any {
+		return answer(ctx, tx, outcome{status: 201, location: "/v1/findings/" + finding.String(), dryRun: o.DryRun, what: "an answer", body: func(sequence int64) any {
 			return map[string]any{"id": id, "finding_id": finding, "verdict": decision, "note": note, "reviewer": who.TesterID, "sequence": sequence}
-		})
+		}})
 	})
-}
-
-// answer seals a write and encodes its answer; a dry run has no place to point to.
-func answer(ctx context.Context, tx *store.Tx, dryRun bool, location string, body func(sequence int64) any) (store.Response, error) {
-	sequence, err := tx.Seal(ctx)
-	if err != nil {
-		return store.Response{}, err
-	}
-	raw, err := encode("an answer", body(sequence))
-	if err != nil {
-		return store.Response{}, err
-	}
-	if dryRun {
-		return store.Response{Status: 200, Header: map[string]string{}, Body: raw}, nil
-	}
-	return store.Response{Status: 201, Header: map[string]string{"Location": location, "Evensun-Sequence": strconv.FormatInt(sequence, 10)}, Body: raw}, nil
 }
 
 // CreatePanelModel judges a nameplate and stores the model.
 func (s *Service) CreatePanelModel(ctx context.Context, who fieldtest.Caller, m fieldtest.PanelModel, o SubmitOptions) (store.Response, bool, error) {
-	findings, err := s.judgeModel(&m)
+	findings, err := judgeModel(&m)
 	if err != nil {
 		return store.Response{}, false, err
 	}
@@ -135,9 +118,6 @@ func (s *Service) CreatePanelModel(ctx context.Context, who fieldtest.Caller, m 
 	return s.store.Write(ctx, o.Idempotency, o.DryRun, func(ctx context.Context, tx *store.Tx) (store.Response, error) {
 		stored := fieldtest.StoredPanelModel{PanelModel: m, ID: id, Revision: 1, CreatedBy: who.TesterID}
 		if err := tx.CreatePanelModel(&stored); err != nil {
-			return store.Response{}, err
-		}
-		if err := s.addModelFindings(ctx, tx, findings, m.Slug); err != nil {
 			return store.Response{}, err
 		}
 		return s.modelAnswer(ctx, tx, 201, &stored, findings, o.DryRun)
@@ -163,7 +143,7 @@ func (s *Service) updatePanelModel(ctx context.Context, who fieldtest.Caller, sl
 		return store.Response{}, false, &fieldtest.Refusal{Kind: fieldtest.Forbidden, Detail: "Only who created this panel model, or a reviewer, may change it. Nothing was stored."}
 	}
 	m.Slug = slug
-	findings, err := s.judgeModel(&m)
+	findings, err := judgeModel(&m)
 	if err != nil {
 		return store.Response{}, false, err
 	}
@@ -182,70 +162,32 @@ func (s *Service) updatePanelModel(ctx context.Context, who fieldtest.Caller, sl
 		if err := tx.ReplaceResults(rejudged); err != nil {
 			return store.Response{}, err
 		}
-		if err := s.addModelFindings(ctx, tx, findings, slug); err != nil {
-			return store.Response{}, err
-		}
 		return s.modelAnswer(ctx, tx, 200, &stored, findings, o.DryRun)
 	})
 }
 
 // judgeModel refuses a nameplate that cannot be and returns what else is doubted.
-func (s *Service) judgeModel(m *fieldtest.PanelModel) ([]fieldtest.Finding, error) {
+func judgeModel(m *fieldtest.PanelModel) ([]fieldtest.Finding, error) {
 	m.Nameplate = m.Nameplate.Canonical()
 	findings := normalise.PanelModel(m, limits.Default())
-	var faults []fieldtest.Fault
-	for i := range findings {
-		f := &findings[i]
-		f.Pointer = "#/" + f.Pointer
-		if f.Severity == fieldtest.Reject {
-			faults = append(faults, faultOf(f))
-		}
-	}
-	if len(faults) > 0 {
-		return nil, &fieldtest.Refusal{Kind: fieldtest.PhysicallyImpossible, Detail: "This nameplate cannot be right. Nothing was stored.", Faults: faults}
-	}
-	return findings, nil
+	return findings, refuseImpossible(findings, "This nameplate cannot be right. Nothing was stored.")
 }
 
-// addModelFindings stores doubts about a panel model as such.
-func (s *Service) addModelFindings(ctx context.Context, tx *store.Tx, findings []fieldtest.Finding, slug string) error {
-	if len(findings) == 0 {
-		return nil
-	}
-	for i := range findings {
-		f := &findings[i]
-		id, err := s.newID()
-		if err != nil {
-			return err
-		}
-		f.ID, f.PanelModel, f.CreatedAt = id, &slug, s.now().UTC()
-		f.Priority, f.Band = priority(f)
-	}
-	return tx.AddFindings(ctx, findings)
-}
-
-// modelAnswer seals a panel model's write.
+// modelAnswer stores the doubts about a panel model as such and answers its write.
 func (s *Service) modelAnswer(ctx context.Context, tx *store.Tx, status int, m *fieldtest.StoredPanelModel, findings []fieldtest.Finding, dryRun bool) (store.Response, error) {
-	sequence, err := tx.Seal(ctx)
+	err := s.nameFindings(findings, func(f *fieldtest.Finding) { f.PanelModel = &m.Slug })
 	if err != nil {
 		return store.Response{}, err
 	}
-	if findings == nil {
-		findings = []fieldtest.Finding{}
+	if err := tx.AddFindings(ctx, findings); err != nil {
+		return store.Response{}, err
 	}
 	m.Cautions = normalise.PanelModelCautions(&m.PanelModel)
-	body, err := encode("a panel model", struct {
-		*fieldtest.StoredPanelModel
-		Stored   bool                `json:"stored"`
-		Findings []fieldtest.Finding `json:"findings"`
-	}{m, !dryRun, findings})
-	if err != nil {
-		return store.Response{}, err
-	}
-	if dryRun {
-		return store.Response{Status: 200, Header: map[string]string{}, Body: body}, nil
-	}
-	return store.Response{Status: status, Header: map[string]string{
-		"Location": "/v1/panel-models/" + m.Slug, "ETag": etag(m.Revision), "Evensun-Sequence": strconv.FormatInt(sequence, 10),
-	}, Body: body}, nil
+	return answer(ctx, tx, outcome{status: status, location: "/v1/panel-models/" + m.Slug, revision: m.Revision, dryRun: dryRun, what: "a panel model", body: func(int64) any {
+		return struct {
+			*fieldtest.StoredPanelModel
+			Stored   bool                `json:"stored"`
+			Findings []fieldtest.Finding `json:"findings"`
+		}{m, !dryRun, findings}
+	}})
 }

@@ -201,57 +201,20 @@ func (s *Service) writeOf(j *job, id uuid.UUID, revision int) (store.SessionWrit
 			return w, err
 		}
 		r.Readings[i].ID = &readingID
-		if err := s.nameFindings(r.Readings[i].Findings, j, id, &r.Readings[i]); err != nil {
+		reading := &r.Readings[i]
+		err = s.nameFindings(reading.Findings, func(f *fieldtest.Finding) {
+			f.SessionID, f.TesterID, f.ReadingID, f.Label, f.PanelModel = &id, &j.who.TesterID, reading.ID, &reading.Label, reading.PanelModel
+		})
+		if err != nil {
 			return w, err
 		}
 	}
-	if err := s.nameFindings(r.Findings, j, id, nil); err != nil {
+	err := s.nameFindings(r.Findings, func(f *fieldtest.Finding) { f.SessionID, f.TesterID = &id, &j.who.TesterID })
+	if err != nil {
 		return w, err
 	}
 	w.Judged, w.Findings = r.Readings, r.Findings
 	return w, nil
-}
-
-// nameFindings gives findings their ids and says what they are about.
-func (s *Service) nameFindings(findings []fieldtest.Finding, j *job, session uuid.UUID, r *fieldtest.JudgedReading) error {
-	for i := range findings {
-		f := &findings[i]
-		id, err := s.newID()
-		if err != nil {
-			return err
-		}
-		f.ID, f.SessionID, f.TesterID, f.CreatedAt = id, &session, &j.who.TesterID, s.now().UTC()
-		if r != nil {
-			f.ReadingID, f.Label, f.PanelModel = r.ID, &r.Label, r.PanelModel
-		}
-		f.Priority, f.Band = priority(f)
-	}
-	return nil
-}
-
-// priority orders the review queue: how far the value is beyond its limit, on a scale
-// on which statistical findings add their influence. Holds come before notes.
-func priority(f *fieldtest.Finding) (float64, string) {
-	weight := map[fieldtest.Severity]float64{fieldtest.Note: 10, fieldtest.Hold: 50, fieldtest.Reject: 90}[f.Severity]
-	excess := 0.0
-	if f.Value != nil && f.Limit != nil && *f.Limit != 0 {
-		excess = min(1, abs(*f.Value-*f.Limit)/abs(*f.Limit)*2)
-	}
-	p := fieldtest.Significant(weight + 10*excess)
-	switch {
-	case p >= 55:
-		return p, "high"
-	case p >= 50:
-		return p, "medium"
-	}
-	return p, "low"
-}
-
-func abs(x float64) float64 {
-	if x < 0 {
-		return -x
-	}
-	return x
 }
 
 // storeNew stores what the session describes inline.
@@ -264,23 +227,13 @@ func (s *Service) storeNew(tx *store.Tx, j *job) error {
 
 // sealed answers with the write's place in the ledger.
 func (s *Service) sealed(ctx context.Context, tx *store.Tx, j *job, id uuid.UUID) (store.Response, error) {
-	sequence, err := tx.Seal(ctx)
-	if err != nil {
-		return store.Response{}, err
-	}
-	r := *j.receipt
-	r.ID, r.Stored, r.Sequence, r.Revision = &id, true, &sequence, j.revision
-	r.Affects = affects(&r, sequence)
-	body, err := encode("a receipt", r)
-	if err != nil {
-		return store.Response{}, err
-	}
-	return store.Response{Status: 201, Header: map[string]string{
-		"Location": "/v1/sessions/" + id.String(), "ETag": etag(j.revision), "Evensun-Sequence": strconv.FormatInt(sequence, 10),
-	}, Body: body}, nil
+	return answer(ctx, tx, outcome{status: 201, location: "/v1/sessions/" + id.String(), revision: j.revision, what: "a receipt", body: func(sequence int64) any {
+		r := *j.receipt
+		r.ID, r.Stored, r.Sequence, r.Revision = &id, true, &sequence, j.revision
+		r.Affects = affects(&r, sequence)
+		return r
+	}})
 }
-
-func etag(revision int) string { return `"r` + strconv.Itoa(revision) + `"` }
 
 // affects names the rankings that a session changes.
 func affects(r *fieldtest.Receipt, sequence int64) []string {

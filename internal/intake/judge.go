@@ -84,26 +84,11 @@ func contest(findings []fieldtest.Finding, c fieldtest.Contest) {
 
 // refusals gathers the faults of a refused submission in document order.
 func refusals(out *normalise.Outcome) []fieldtest.Fault {
-	var faults []fieldtest.Fault
-	add := func(findings []fieldtest.Finding) {
-		for i := range findings {
-			if findings[i].Severity == fieldtest.Reject {
-				faults = append(faults, faultOf(&findings[i]))
-			}
-		}
-	}
-	add(out.Session)
+	faults := faultsOf(out.Session)
 	for i := range out.Readings {
-		add(out.Readings[i].Findings)
+		faults = append(faults, faultsOf(out.Readings[i].Findings)...)
 	}
 	return faults
-}
-
-func faultOf(f *fieldtest.Finding) fieldtest.Fault {
-	return fieldtest.Fault{
-		Pointer: f.Pointer, Code: f.Rule, Value: *f.Value, Limit: *f.Limit, Relation: f.Relation, Unit: f.Unit,
-		Reason: f.Reason, Basis: f.Basis,
-	}
 }
 
 func impossible(faults []fieldtest.Fault, readings int) *fieldtest.Refusal {

@@ -2,7 +2,6 @@ package intake
 
 import (
 	"context"
-	"strconv"
 
 	"github.com/google/uuid"
 
@@ -56,48 +55,24 @@ func (s *Service) UpdateRig(ctx context.Context, who fieldtest.Caller, id uuid.U
 // judgeRig refuses a rig that cannot be and returns what else is doubted.
 func judgeRig(r *fieldtest.Rig) ([]fieldtest.Finding, error) {
 	findings := normalise.Rig(r)
-	var faults []fieldtest.Fault
-	for i := range findings {
-		f := &findings[i]
-		f.Pointer = "#/" + f.Pointer
-		if f.Severity == fieldtest.Reject {
-			faults = append(faults, faultOf(f))
-		}
-	}
-	if len(faults) > 0 {
-		return nil, &fieldtest.Refusal{Kind: fieldtest.PhysicallyImpossible, Detail: "This rig cannot be right. Nothing was stored.", Faults: faults}
-	}
-	return findings, nil
+	return findings, refuseImpossible(findings, "This rig cannot be right. Nothing was stored.")
 }
 
-// rigAnswer stores the doubts about a rig, seals its write and encodes the answer.
+// rigAnswer stores the doubts about a rig and answers its write.
 func (s *Service) rigAnswer(ctx context.Context, tx *store.Tx, status int, r *fieldtest.StoredRig, findings []fieldtest.Finding, dryRun bool) (store.Response, error) {
-	for i := range findings {
-		f := &findings[i]
-		id, err := s.newID()
-		if err != nil {
-			return store.Response{}, err
-		}
-		f.ID, f.RigID, f.TesterID, f.CreatedAt = id, &r.ID, &r.TesterID, s.now().UTC()
-		f.Priority, f.Band = priority(f)
+	err := s.nameFindings(findings, func(f *fieldtest.Finding) { f.RigID, f.TesterID = &r.ID, &r.TesterID })
+	if err != nil {
+		return store.Response{}, err
 	}
 	if err := tx.AddFindings(ctx, findings); err != nil {
 		return store.Response{}, err
 	}
-	sequence, err := tx.Seal(ctx)
-	if err != nil {
-		return store.Response{}, err
-	}
 	r.Cautions = normalise.RigCautions(&r.Rig)
-	body, err := encode("a rig", struct {
-		*fieldtest.StoredRig
-		Stored   bool                `json:"stored"`
-		Findings []fieldtest.Finding `json:"findings"`
-	}{r, !dryRun, findings})
-	if err != nil || dryRun {
-		return store.Response{Status: 200, Header: map[string]string{}, Body: body}, err
-	}
-	return store.Response{Status: status, Header: map[string]string{
-		"Location": "/v1/rigs/" + r.ID.String(), "ETag": etag(r.Revision), "Evensun-Sequence": strconv.FormatInt(sequence, 10),
-	}, Body: body}, nil
+	return answer(ctx, tx, outcome{status: status, location: "/v1/rigs/" + r.ID.String(), revision: r.Revision, dryRun: dryRun, what: "a rig", body: func(int64) any {
+		return struct {
+			*fieldtest.StoredRig
+			Stored   bool                `json:"stored"`
+			Findings []fieldtest.Finding `json:"findings"`
+		}{r, !dryRun, findings}
+	}})
 }
