@@ -89,20 +89,6 @@ const (
 	UnknownSky     Sky = "unknown"
 )
 
-// InstrumentU returns the standard uncertainty of a reading in the unit of value:
-//
-//	u = sqrt((a value/sqrt 3)^2 + (r/(2 sqrt 3))^2)
-//
-// accuracy a is a half-width as a fraction of the reading (0 to 0.2), resolution
-// r the step of the display in the unit of value. A missing one counts as zero.
-//
-// Source: JCGM 100:2008, 4.3.7 and F.2.2.1.
-func InstrumentU(value, accuracy, resolution float64) float64 {
-	a := or(accuracy, 0) * value / math.Sqrt(3)
-	r := or(resolution, 0) / (2 * math.Sqrt(3))
-	return math.Sqrt(a*a + r*r)
-}
-
 // MeteredBound returns the highest effective irradiance in W/m2 that the meters
 // allow at k standard uncertainties:
 //

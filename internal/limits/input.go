@@ -78,8 +78,8 @@ type ReadingInput struct {
 
 	// The meters. Voltage and current are panel-side; of a sweep: the largest
 	// voltage, the largest current and the largest product. u are standard
-	// uncertainties with rig and reading part (InstrumentU or the class default),
-	// in the unit of the value; Step are display steps.
+	// uncertainties with rig and reading part, in the unit of the value; Step are
+	// display steps.
 	VoltageV, UVoltageV, StepV float64
 	CurrentA, UCurrentA, StepA float64
 	// Power as shown by the meter, wherever it reads.

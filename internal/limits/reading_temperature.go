@@ -59,9 +59,6 @@ type WeatherInput struct {
 	WindMS float64 // wind at the panel, m/s
 }
 
-// NewWeather returns weather of which nothing was measured.
-func NewWeather() WeatherInput { return WeatherInput{AirC: math.NaN(), WindMS: math.NaN()} }
-
 // Weather appends to out what is doubted about the weather of a session, slips
 // first, and returns the weather with the suggested values of the slips: what to
 // give to the readings of the session, so that one slip is not doubted again in

@@ -2,6 +2,7 @@ package normalise
 
 import (
 	"math"
+	"slices"
 	"strings"
 
 	"evensun/internal/caution"
@@ -15,7 +16,7 @@ func (s *setup) cautions(in *Input, readings []reading) []fieldtest.Caution {
 	rig := rigDanger(&in.Rig)
 	seen := make([]*rated, 0, 4)
 	for i := range readings {
-		if contains(seen, readings[i].rated) {
+		if slices.Contains(seen, readings[i].rated) {
 			continue
 		}
 		seen = append(seen, readings[i].rated)
@@ -40,15 +41,6 @@ func orderUnknown(readings []reading) bool {
 		}
 	}
 	return n > 1
-}
-
-func contains(list []*rated, one *rated) bool {
-	for _, r := range list {
-		if r == one {
-			return true
-		}
-	}
-	return false
 }
 
 // PanelModelCautions returns what anyone who handles a panel model should know, the

@@ -62,9 +62,6 @@ func (s *Server) AdminURL() string { return s.places.url("postgres") }
 // SocketDir returns the folder of the server's socket.
 func (s *Server) SocketDir() string { return s.places.socket }
 
-// LogFile returns the path of what the server printed.
-func (s *Server) LogFile() string { return s.places.log }
-
 // Stop ends the use of the server, and the server too if this process started it
 // or was the last to use it. It returns when the server is gone.
 func (s *Server) Stop(ctx context.Context) error {

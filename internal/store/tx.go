@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"slices"
 	"time"
 
 	"github.com/jackc/pgx/v5"
@@ -56,19 +57,10 @@ func (tx *Tx) recordValue(kind, subjectID string, value any, late func(sealedAt)
 // touch marks groups of rankings as stale.
 func (tx *Tx) touch(groups ...string) {
 	for _, g := range groups {
-		if !contains(tx.groups, g) {
+		if !slices.Contains(tx.groups, g) {
 			tx.groups = append(tx.groups, g)
 		}
 	}
-}
-
-func contains(list []string, s string) bool {
-	for _, have := range list {
-		if have == s {
-			return true
-		}
-	}
-	return false
 }
 
 // flush sends the queued statements that need no sequence, so that a query within
