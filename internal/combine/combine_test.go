@@ -66,20 +66,7 @@ type expectedPanel struct {
 
 func statCases(tb testing.TB) []statCase {
 	tb.Helper()
-	raw, err := os.ReadFile(reftest.Path("statistics/cases.json"))
-	if err != nil {
-		tb.Fatal(err)
-	}
-	var f struct {
-		Cases []statCase `json:"cases"`
-	}
-	if err := json.Unmarshal(raw, &f); err != nil {
-		tb.Fatal(err)
-	}
-	if len(f.Cases) != 15 {
-		tb.Fatalf("%d cases in the file, want 15", len(f.Cases))
-	}
-	return f.Cases
+	return reftest.Fits[statCase](tb)
 }
 
 // run combines a reference table and reads back what was written.

@@ -61,20 +61,7 @@ type expectedPanel struct {
 // terms, and a slope for each session only on time, independent of the session's level.
 func statCases(tb testing.TB) []statCase {
 	tb.Helper()
-	raw, err := os.ReadFile(reftest.Path("statistics/cases.json"))
-	if err != nil {
-		tb.Fatal(err)
-	}
-	var f struct {
-		Cases []statCase `json:"cases"`
-	}
-	if err := json.Unmarshal(raw, &f); err != nil {
-		tb.Fatal(err)
-	}
-	if len(f.Cases) != 15 {
-		tb.Fatalf("%d cases in the file, want 15", len(f.Cases))
-	}
-	return f.Cases
+	return reftest.Fits[statCase](tb)
 }
 
 // names are the level names of a table read from CSV, by code.

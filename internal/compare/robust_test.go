@@ -2,10 +2,8 @@ package compare_test
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
 	"math"
-	"os"
 	"testing"
 
 	"evensun/internal/compare"
@@ -15,27 +13,18 @@ import (
 
 func TestWeightsAgainstTable(t *testing.T) {
 	t.Parallel()
-	raw, err := os.ReadFile(reftest.Path("statistics/tables.json"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	var f struct {
-		Hampel struct {
-			R      []float64 `json:"r"`
-			Narrow []float64 `json:"hampel_2_4_8"`
-			Wide   []float64 `json:"hampel_3_5_10"`
-		} `json:"hampel_weights"`
-	}
-	if err := json.Unmarshal(raw, &f); err != nil {
-		t.Fatal(err)
-	}
-	if len(f.Hampel.R) == 0 || len(f.Hampel.Narrow) != len(f.Hampel.R) {
+	f := reftest.Table[struct {
+		R      []float64 `json:"r"`
+		Narrow []float64 `json:"hampel_2_4_8"`
+		Wide   []float64 `json:"hampel_3_5_10"`
+	}](t, "hampel_weights")
+	if len(f.R) == 0 || len(f.Narrow) != len(f.R) {
 		t.Fatal("no weights in the file")
 	}
-	for i, r := range f.Hampel.R {
+	for i, r := range f.R {
 		// The file's weights end at 0, ours at 1e-4.
-		near(t, "weight", compare.Cutoffs{A: 2, B: 4, C: 8}.Weight(r), max(1e-4, f.Hampel.Narrow[i]), 1e-12)
-		near(t, "weight", compare.Cutoffs{A: 3, B: 5, C: 10}.Weight(-r), max(1e-4, f.Hampel.Wide[i]), 1e-12)
+		near(t, "weight", compare.Cutoffs{A: 2, B: 4, C: 8}.Weight(r), max(1e-4, f.Narrow[i]), 1e-12)
+		near(t, "weight", compare.Cutoffs{A: 3, B: 5, C: 10}.Weight(-r), max(1e-4, f.Wide[i]), 1e-12)
 	}
 }
 

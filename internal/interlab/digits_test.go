@@ -14,7 +14,7 @@ import (
 // Source: table terminal_digits (R chisq.test).
 func TestTerminalDigits(t *testing.T) {
 	t.Parallel()
-	c := table[struct {
+	c := reftest.Table[struct {
 		Counts []int   `json:"counts"`
 		Chi2   float64 `json:"chi2"`
 		P      float64 `json:"p"`
@@ -103,7 +103,7 @@ func FuzzCopiedRuns(f *testing.F) {
 // Source: table kendall_attitude (R attitude, tau-b and Spearman).
 func TestKendallWithTies(t *testing.T) {
 	t.Parallel()
-	c := table[struct {
+	c := reftest.Table[struct {
 		Rating     []float64 `json:"rating"`
 		Complaints []float64 `json:"complaints"`
 		Raises     []float64 `json:"raises"`
@@ -125,7 +125,7 @@ func TestKendallWithTies(t *testing.T) {
 // Source: table session_trend (R lm and cor.test).
 func TestSessionTrend(t *testing.T) {
 	t.Parallel()
-	c := table[struct {
+	c := reftest.Table[struct {
 		Minutes  []float64 `json:"minutes"`
 		Residual []float64 `json:"residual"`
 		Slope    float64   `json:"slope_per_min"`

@@ -1,34 +1,14 @@
 package interlab_test
 
 import (
-	"encoding/json"
 	"fmt"
 	"math"
-	"os"
 	"slices"
 	"testing"
 
 	"evensun/internal/interlab"
 	"evensun/internal/reftest"
 )
-
-// table returns one table of testdata/reference/statistics/tables.json.
-func table[T any](tb testing.TB, name string) T {
-	tb.Helper()
-	raw, err := os.ReadFile(reftest.Path("statistics/tables.json"))
-	if err != nil {
-		tb.Fatal(err)
-	}
-	var all map[string]json.RawMessage
-	if err := json.Unmarshal(raw, &all); err != nil {
-		tb.Fatal(err)
-	}
-	var one T
-	if err := json.Unmarshal(all[name], &one); err != nil {
-		tb.Fatalf("table %s: %v", name, err)
-	}
-	return one
-}
 
 // near fails unless got is want within a relative tolerance.
 func near(tb testing.TB, what string, got, want, relative float64) {
@@ -58,7 +38,7 @@ func ExampleGrubbsLimit() {
 // Source: table grubbs_one (Grubbs 1969 via Student's t).
 func TestGrubbsLimit(t *testing.T) {
 	t.Parallel()
-	c := table[struct {
+	c := reftest.Table[struct {
 		P         []int     `json:"p"`
 		OneSided5 []float64 `json:"one_sided_05"`
 		OneSided1 []float64 `json:"one_sided_01"`
@@ -79,7 +59,7 @@ func TestGrubbsLimit(t *testing.T) {
 // values go as that probability to the power 2/(p-3). Four of these are allowed.
 func TestGrubbsPairLimitAgainstTable(t *testing.T) {
 	t.Parallel()
-	c := table[struct {
+	c := reftest.Table[struct {
 		P       []int     `json:"p"`
 		Given5  []float64 `json:"given_side_05"`
 		Given1  []float64 `json:"given_side_01"`
@@ -159,7 +139,7 @@ func TestLimitsOutsideTheirDomain(t *testing.T) {
 // Source: table cochran (ISO 5725-2 table 4 agrees to three decimals).
 func TestCochranLimit(t *testing.T) {
 	t.Parallel()
-	c := table[struct {
+	c := reftest.Table[struct {
 		P  []int       `json:"p"`
 		N  []int       `json:"n"`
 		C5 [][]float64 `json:"critical_05"`
@@ -177,7 +157,7 @@ func TestCochranLimit(t *testing.T) {
 // Source: table mandel (Wilrich 2013).
 func TestMandelLimits(t *testing.T) {
 	t.Parallel()
-	c := table[struct {
+	c := reftest.Table[struct {
 		P  []int       `json:"p"`
 		N  []int       `json:"n"`
 		H5 []float64   `json:"h_05"`
@@ -236,7 +216,7 @@ type coal struct {
 // Source: table iso5725_coal_level1.
 func TestCoal(t *testing.T) {
 	t.Parallel()
-	c := table[coal](t, "iso5725_coal_level1")
+	c := reftest.Table[coal](t, "iso5725_coal_level1")
 	p := interlab.PrecisionOf(c.Readings)
 	near(t, "Mean", p.Mean, c.Mean, 1e-8)
 	near(t, "Repeatability", p.Repeatability, c.SR, 1e-8)
@@ -274,7 +254,7 @@ func TestPrecisionOfLittle(t *testing.T) {
 // Source: table proficiency_scores (ISO 13528:2015 clause 9).
 func TestScores(t *testing.T) {
 	t.Parallel()
-	c := table[struct {
+	c := reftest.Table[struct {
 		X      float64 `json:"x"`
 		Value  float64 `json:"assigned"`
 		Sigma  float64 `json:"sigma_pt"`
@@ -401,7 +381,7 @@ func TestTooConsistent(t *testing.T) {
 // p.adjust).
 func TestMultiplicity(t *testing.T) {
 	t.Parallel()
-	c := table[struct {
+	c := reftest.Table[struct {
 		P      []float64 `json:"p"`
 		BH     []float64 `json:"bh"`
 		Holm   []float64 `json:"holm"`

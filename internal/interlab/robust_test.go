@@ -33,7 +33,7 @@ type robustCase struct {
 func TestRobust(t *testing.T) {
 	t.Parallel()
 	for _, name := range []string{"robust_abbey", "robust_chem"} {
-		c := table[robustCase](t, name)
+		c := reftest.Table[robustCase](t, name)
 		near(t, "Median", interlab.Median(c.Data), c.Median, 1e-8)
 		near(t, "MAD", interlab.MAD(c.Data), c.MAD, 1e-8)
 		near(t, "ScaledIQR", interlab.ScaledIQR(c.Data), c.IQR, 1e-8)
@@ -62,7 +62,7 @@ func ExampleAlgorithmA() {
 // Source: table hampel_weights (MASS psi.hampel, psi.huber, psi.bisquare).
 func TestWeights(t *testing.T) {
 	t.Parallel()
-	c := table[struct {
+	c := reftest.Table[struct {
 		R        []float64 `json:"r"`
 		Hampel   []float64 `json:"hampel_2_4_8"`
 		Wide     []float64 `json:"hampel_3_5_10"`
@@ -160,7 +160,7 @@ type rlm struct {
 // is an MM-estimate and not ours.
 func TestStackloss(t *testing.T) {
 	t.Parallel()
-	c := table[struct {
+	c := reftest.Table[struct {
 		Huber    rlm       `json:"rlm_huber"`
 		Hampel   rlm       `json:"rlm_hampel_248"`
 		Bisquare rlm       `json:"rlm_bisquare"`
@@ -220,7 +220,7 @@ func TestRegressionRefuses(t *testing.T) {
 // minimum covariance determinant and not ours.
 func TestMahalanobis(t *testing.T) {
 	t.Parallel()
-	c := table[struct {
+	c := reftest.Table[struct {
 		Squared []float64 `json:"squared_distance"`
 		Limit   float64   `json:"chi2_975_4"`
 	}](t, "mahalanobis_stackloss")

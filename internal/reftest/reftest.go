@@ -165,12 +165,8 @@ func wanted(label string, models []string) bool {
 
 func read(tb testing.TB, name string) file {
 	tb.Helper()
-	raw, err := os.ReadFile(Path(name))
-	if err != nil {
-		tb.Fatal(err)
-	}
 	var f file
-	decode(tb, name, raw, &f)
+	decodeFile(tb, name, &f)
 	if f.Source == "" || len(f.Cases) == 0 {
 		tb.Fatalf("%s: a reference file needs a source and cases", name)
 	}

@@ -29,7 +29,7 @@ type rankCase struct {
 // 2024, one step; critical value exact by qtukey).
 func TestRankIntervalsOfWorkedCase(t *testing.T) {
 	t.Parallel()
-	c := table[rankCase](t, "rank_intervals_equal_variance")
+	c := reftest.Table[rankCase](t, "rank_intervals_equal_variance")
 	f := family(t, c.Estimates, same(len(c.Estimates), c.SD), math.Inf(1))
 	if got := f.Ranks(); !slices.Equal(got, c.Rank) {
 		t.Errorf("Ranks() = %v, want %v", got, c.Rank)
@@ -201,7 +201,7 @@ func allInside(t *testing.T, truth []float64, trueRank []int, s *seedrand.Stream
 // that is not wider.
 func TestRankIntervalAlone(t *testing.T) {
 	t.Parallel()
-	c := table[rankCase](t, "rank_intervals_equal_variance")
+	c := reftest.Table[rankCase](t, "rank_intervals_equal_variance")
 	f := family(t, c.Estimates, same(6, c.SD), math.Inf(1))
 	for i := range c.Estimates {
 		got := f.RankIntervalAlone(i, 0.95, standing.Draws, seedrand.New(2))

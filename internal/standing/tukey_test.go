@@ -1,10 +1,8 @@
 package standing_test
 
 import (
-	"encoding/json"
 	"fmt"
 	"math"
-	"os"
 	"strconv"
 	"testing"
 
@@ -19,24 +17,6 @@ func ExampleRangeQuantile() {
 	// Output: 3.9013
 }
 
-// table returns one table of testdata/reference/statistics/tables.json.
-func table[T any](tb testing.TB, name string) T {
-	tb.Helper()
-	raw, err := os.ReadFile(reftest.Path("statistics/tables.json"))
-	if err != nil {
-		tb.Fatal(err)
-	}
-	var all map[string]json.RawMessage
-	if err := json.Unmarshal(raw, &all); err != nil {
-		tb.Fatal(err)
-	}
-	var one T
-	if err := json.Unmarshal(all[name], &one); err != nil {
-		tb.Fatalf("table %s: %v", name, err)
-	}
-	return one
-}
-
 // Source: table studentized_range, R 4.2.2 qtukey. That function iterates to 1e-4
 // absolute and loses its integral below 8 degrees of freedom: at 2 and two groups
 // it gives 6.0796 and 13.0 at 95 and 99 %, where sqrt(2) times Student's quantile
@@ -44,7 +24,7 @@ func table[T any](tb testing.TB, name string) T {
 // the probability and follow what is known of the table, not of our function.
 func TestRangeProbabilityAgainstTable(t *testing.T) {
 	t.Parallel()
-	data := table[struct {
+	data := reftest.Table[struct {
 		Dof    []string    `json:"dof"`
 		Groups []int       `json:"groups"`
 		Q95    [][]float64 `json:"q_95"`
