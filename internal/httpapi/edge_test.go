@@ -13,7 +13,6 @@ import (
 	"testing"
 	"time"
 
-	"evensun/internal/contract"
 	"evensun/internal/fieldtest"
 	"evensun/internal/httpapi"
 )
@@ -23,14 +22,7 @@ import (
 func TestEveryKindOfRefusalIsOnTheWire(t *testing.T) {
 	t.Parallel()
 	b := newBench(t)
-	own, err := contract.Own()
-	if err != nil {
-		t.Fatal(err)
-	}
-	operations, err := own.Operations()
-	if err != nil {
-		t.Fatal(err)
-	}
+	own, operations := described(t)
 	declared := map[string]bool{}
 	common, _ := own.Document().Extensions["x-problem-codes"].([]any)
 	for _, code := range common {

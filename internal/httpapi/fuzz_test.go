@@ -15,14 +15,7 @@ import (
 // answers with what the description declares, and a refusal is a whole problem
 // document with a code that the operation or the interface as a whole declares.
 func FuzzNoRequestMakesItFail(f *testing.F) {
-	own, err := contract.Own()
-	if err != nil {
-		f.Fatal(err)
-	}
-	operations, err := own.Operations()
-	if err != nil {
-		f.Fatal(err)
-	}
+	own, operations := described(f)
 	k := castOn(f, newScene(f))
 	codes := map[string]bool{}
 	common, _ := own.Document().Extensions["x-problem-codes"].([]any)

@@ -28,14 +28,7 @@ func TestGoldenExchanges(t *testing.T) {
 	k := castOn(t, s)
 	s.publish("stc-power", "", 3)
 	s.must(201, ask{do: "POST /v1/panel-models", key: s.key, body: strings.Replace(panelBody, "tarn-fold-200", "halden-120", 1)})
-	own, err := contract.Own()
-	if err != nil {
-		t.Fatal(err)
-	}
-	operations, err := own.Operations()
-	if err != nil {
-		t.Fatal(err)
-	}
+	_, operations := described(t)
 	slices.SortStableFunc(operations, func(a, b *contract.Operation) int { return order(a) - order(b) })
 	for _, o := range operations {
 		if slices.Contains([]string{"getOpenapiYaml", "getOpenapiJson", "getDocs", "listQuantities"}, o.ID) {
@@ -167,14 +160,7 @@ func TestGoldenRefusals(t *testing.T) {
 // A file that no exchange writes any more misleads.
 func TestGoldenFilesAreAllUsed(t *testing.T) {
 	t.Parallel()
-	own, err := contract.Own()
-	if err != nil {
-		t.Fatal(err)
-	}
-	operations, err := own.Operations()
-	if err != nil {
-		t.Fatal(err)
-	}
+	_, operations := described(t)
 	used := map[string]bool{"getDerivationText.txt": true}
 	for _, o := range operations {
 		used[o.ID+".txt"] = true

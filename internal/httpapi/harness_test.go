@@ -306,6 +306,20 @@ func indented(raw []byte) string {
 	return out.String()
 }
 
+// described returns the description of the service and its operations.
+func described(t testing.TB) (*contract.Contract, []*contract.Operation) {
+	t.Helper()
+	own, err := contract.Own()
+	if err != nil {
+		t.Fatal(err)
+	}
+	operations, err := own.Operations()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return own, operations
+}
+
 // conforms holds an answer against the schema that the description gives it.
 func conforms(t testing.TB, schema string, body []byte) {
 	t.Helper()

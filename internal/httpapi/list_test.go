@@ -10,7 +10,7 @@ import (
 	"strings"
 	"testing"
 
-	"github.com/google/uuid"
+	"evensun/internal/storetest"
 )
 
 // pages follows next links and returns one member of every item.
@@ -358,18 +358,9 @@ func TestReadingsAsOneFlatTable(t *testing.T) {
 	if len(csv) != 1+len(want) || !strings.HasPrefix(csv[0], "id,session_id,session_revision,") || !strings.HasPrefix(csv[1], want[0]) {
 		t.Errorf("CSV = %q, want a head and a line for each of %v", csv, want)
 	}
-	for _, filter := range []string{"tester=" + newUUID(t), "panel_model=nobody", "state=excluded", "from=2030-01-01T00:00:00Z", "arrangement=flat"} {
+	for _, filter := range []string{"tester=" + storetest.NewID(t).String(), "panel_model=nobody", "state=excluded", "from=2030-01-01T00:00:00Z", "arrangement=flat"} {
 		if got := s.pages("/v1/readings?"+filter, "id"); len(got) != 0 {
 			t.Errorf("%s shows %v", filter, got)
 		}
 	}
-}
-
-func newUUID(t *testing.T) string {
-	t.Helper()
-	id, err := uuid.NewV7()
-	if err != nil {
-		t.Fatal(err)
-	}
-	return id.String()
 }

@@ -82,14 +82,7 @@ func denied(o *contract.Operation, w who) int {
 // Every cell of operation and caller, as the description declares it.
 func TestOnlyWhoMayMay(t *testing.T) {
 	t.Parallel()
-	own, err := contract.Own()
-	if err != nil {
-		t.Fatal(err)
-	}
-	operations, err := own.Operations()
-	if err != nil {
-		t.Fatal(err)
-	}
+	_, operations := described(t)
 	reading := newCast(t)
 	for _, o := range operations {
 		t.Run(o.ID, func(t *testing.T) {

@@ -9,6 +9,7 @@ import (
 	"evensun/internal/fieldtest"
 	"evensun/internal/intake"
 	"evensun/internal/store"
+	"evensun/internal/storetest"
 )
 
 // states returns the states of a stored session's readings.
@@ -44,7 +45,7 @@ func all(states []fieldtest.ReadingState, want fieldtest.ReadingState) bool {
 // raise stores a finding, as an audit does.
 func (d *desk) raise(t testing.TB, f fieldtest.Finding) uuid.UUID {
 	t.Helper()
-	f.ID, f.Rule, f.Relation, f.Unit, f.State, f.CreatedAt, f.Basis = newID(t), "outlier", "<=", "1", fieldtest.FindingOpen, now, map[string]any{"method": "1"}
+	f.ID, f.Rule, f.Relation, f.Unit, f.State, f.CreatedAt, f.Basis = storetest.NewID(t), "outlier", "<=", "1", fieldtest.FindingOpen, now, map[string]any{"method": "1"}
 	f.Reason, f.Pointer, f.Band = "Stands apart from the others.", "#", "medium"
 	_, _, err := d.db.Write(t.Context(), store.Idempotency{}, false, func(ctx context.Context, tx *store.Tx) (store.Response, error) {
 		return store.Response{Status: 201}, tx.AddFindings(ctx, []fieldtest.Finding{f})
@@ -162,7 +163,7 @@ func TestNobodyJudgesOwnReadings(t *testing.T) {
 			t.Errorf("%s on own data: %v", decision, err)
 		}
 	}
-	if _, _, err := d.in.Verdict(t.Context(), d.reviewer, newID(t), fieldtest.Keep, "what?", intake.SubmitOptions{}); kindOf(err) != fieldtest.NotFound {
+	if _, _, err := d.in.Verdict(t.Context(), d.reviewer, storetest.NewID(t), fieldtest.Keep, "what?", intake.SubmitOptions{}); kindOf(err) != fieldtest.NotFound {
 		t.Errorf("on a finding that is not there: %v", err)
 	}
 	if _, _, err := d.in.Verdict(t.Context(), d.reviewer, r.Findings[0].ID, fieldtest.Keep, "try", intake.SubmitOptions{DryRun: true}); err != nil {

@@ -58,7 +58,7 @@ func plate(pmaxW float64) fieldtest.Nameplate {
 
 func (d *desk) join(t testing.TB, name string, trusted bool, role fieldtest.Role) fieldtest.Caller {
 	t.Helper()
-	who := fieldtest.Tester{ID: newID(t), DisplayName: name, Trusted: trusted}
+	who := fieldtest.Tester{ID: storetest.NewID(t), DisplayName: name, Trusted: trusted}
 	_, _, err := d.db.Write(t.Context(), store.Idempotency{}, false, func(_ context.Context, tx *store.Tx) (store.Response, error) {
 		return store.Response{Status: 201}, tx.CreateTester(&who)
 	})
@@ -66,15 +66,6 @@ func (d *desk) join(t testing.TB, name string, trusted bool, role fieldtest.Role
 		t.Fatal(err)
 	}
 	return fieldtest.Caller{TesterID: who.ID, Role: role, Trusted: trusted}
-}
-
-func newID(t testing.TB) uuid.UUID {
-	t.Helper()
-	id, err := uuid.NewV7()
-	if err != nil {
-		t.Fatal(err)
-	}
-	return id
 }
 
 // session has three readings; another n is another session.

@@ -10,6 +10,7 @@ import (
 	"evensun/internal/fieldtest"
 	"evensun/internal/refresh"
 	"evensun/internal/store"
+	"evensun/internal/storetest"
 )
 
 func TestCompare(t *testing.T) {
@@ -145,7 +146,7 @@ func TestKeptFindingGetsItsWeightBack(t *testing.T) {
 	}
 	doubted := entryOf(t, w.ranking(t, fieldtest.StcPower, ""), "panel-2").Estimate
 	w.write(t, func(ctx context.Context, tx *store.Tx) error {
-		return tx.AddVerdict(ctx, store.VerdictWrite{ID: newID(t), FindingID: found[0].ID, Verdict: fieldtest.Keep, Reviewer: w.reviewer.ID})
+		return tx.AddVerdict(ctx, store.VerdictWrite{ID: storetest.NewID(t), FindingID: found[0].ID, Verdict: fieldtest.Keep, Reviewer: w.reviewer.ID})
 	})
 	if err := r.Once(t.Context()); err != nil {
 		t.Fatal(err)

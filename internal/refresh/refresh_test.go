@@ -9,6 +9,7 @@ import (
 	"evensun/internal/fieldtest"
 	"evensun/internal/refresh"
 	"evensun/internal/store"
+	"evensun/internal/storetest"
 )
 
 func TestEmptyDatabaseServesAllMeasures(t *testing.T) {
@@ -64,13 +65,13 @@ func TestVerdictChangesTheRanking(t *testing.T) {
 	w := newWorld(t, 3, 4)
 	w.fill(t, 2)
 	s := w.session(t, 0, []int{0, 1, 2, 3}, map[int]float64{0: 1.05})
-	f := fieldtest.Finding{ID: newID(t), Rule: "current_above_isc", Severity: fieldtest.Note, State: fieldtest.FindingOpen, Reason: "Doubtful.", Band: "low", Basis: map[string]any{}}
+	f := fieldtest.Finding{ID: storetest.NewID(t), Rule: "current_above_isc", Severity: fieldtest.Note, State: fieldtest.FindingOpen, Reason: "Doubtful.", Band: "low", Basis: map[string]any{}}
 	s.Findings = []fieldtest.Finding{f}
 	w.save(t, s)
 	w.once(t)
 	before := entryOf(t, w.ranking(t, fieldtest.StcPower, ""), "panel-0")
 	w.write(t, func(ctx context.Context, tx *store.Tx) error {
-		return tx.AddVerdict(ctx, store.VerdictWrite{ID: newID(t), FindingID: f.ID, Verdict: fieldtest.Exclude, Reviewer: w.reviewer.ID})
+		return tx.AddVerdict(ctx, store.VerdictWrite{ID: storetest.NewID(t), FindingID: f.ID, Verdict: fieldtest.Exclude, Reviewer: w.reviewer.ID})
 	})
 	w.once(t)
 	after := entryOf(t, w.ranking(t, fieldtest.StcPower, ""), "panel-0")

@@ -10,8 +10,6 @@ import (
 	"testing"
 	"time"
 
-	"github.com/google/uuid"
-
 	"evensun/internal/fieldtest"
 	"evensun/internal/refresh"
 	"evensun/internal/seedrand"
@@ -39,17 +37,17 @@ func newWorld(t testing.TB, testers, panels int) *world {
 func worldOn(t testing.TB, db *store.DB, testers, panels int) *world {
 	t.Helper()
 	w := &world{db: db, draw: seedrand.New(7)}
-	w.reviewer = fieldtest.Tester{ID: newID(t), DisplayName: "Careful Reader"}
+	w.reviewer = fieldtest.Tester{ID: storetest.NewID(t), DisplayName: "Careful Reader"}
 	w.write(t, func(_ context.Context, tx *store.Tx) error { return tx.CreateTester(&w.reviewer) })
 	for i := range testers {
-		tester := fieldtest.Tester{ID: newID(t), DisplayName: fmt.Sprintf("Field Hand %d", i)}
-		rig := fieldtest.StoredRig{ID: newID(t), TesterID: tester.ID, Rig: fieldtest.Rig{Name: "bench", Kind: fieldtest.MPPTController, PowerReadAt: fieldtest.PanelSide}}
+		tester := fieldtest.Tester{ID: storetest.NewID(t), DisplayName: fmt.Sprintf("Field Hand %d", i)}
+		rig := fieldtest.StoredRig{ID: storetest.NewID(t), TesterID: tester.ID, Rig: fieldtest.Rig{Name: "bench", Kind: fieldtest.MPPTController, PowerReadAt: fieldtest.PanelSide}}
 		w.write(t, func(_ context.Context, tx *store.Tx) error { return tx.CreateTester(&tester) })
 		w.write(t, func(_ context.Context, tx *store.Tx) error { return tx.CreateRig(&rig) })
 		w.testers, w.rigs = append(w.testers, tester), append(w.rigs, rig)
 	}
 	for p := range panels {
-		m := fieldtest.StoredPanelModel{ID: newID(t), CreatedBy: w.testers[0].ID}
+		m := fieldtest.StoredPanelModel{ID: storetest.NewID(t), CreatedBy: w.testers[0].ID}
 		m.PanelModel = fieldtest.PanelModel{Slug: fmt.Sprintf("panel-%d", p), Maker: "Invented", Model: fmt.Sprint(p), Nameplate: fieldtest.Nameplate{PmaxW: pointer(200.0)}}
 		w.write(t, func(_ context.Context, tx *store.Tx) error { return tx.CreatePanelModel(&m) })
 		w.slugs = append(w.slugs, m.Slug)
@@ -58,15 +56,6 @@ func worldOn(t testing.TB, db *store.DB, testers, panels int) *world {
 }
 
 func pointer[T any](x T) *T { return &x }
-
-func newID(t testing.TB) uuid.UUID {
-	t.Helper()
-	id, err := uuid.NewV7()
-	if err != nil {
-		t.Fatal(err)
-	}
-	return id
-}
 
 // write runs a write that must succeed, and returns its sequence.
 func (w *world) write(t testing.TB, do func(ctx context.Context, tx *store.Tx) error) int64 {
@@ -94,7 +83,7 @@ func (w *world) session(t testing.TB, tester int, panels []int, factor map[int]f
 	t.Helper()
 	w.sessions++
 	start := noon.Add(time.Duration(w.sessions) * 24 * time.Hour)
-	s := store.SessionWrite{ID: newID(t), Revision: 1, TesterID: w.testers[tester].ID, RigID: w.rigs[tester].ID, RigRevision: 1, Method: "1", ModelRevisions: map[string]int{}}
+	s := store.SessionWrite{ID: storetest.NewID(t), Revision: 1, TesterID: w.testers[tester].ID, RigID: w.rigs[tester].ID, RigRevision: 1, Method: "1", ModelRevisions: map[string]int{}}
 	s.Session = fieldtest.Session{StartedAt: start, Site: fieldtest.Site{LatitudeDeg: 38.5 + float64(tester), LongitudeDeg: -106}, Rig: fieldtest.SessionRig{ID: &w.rigs[tester].ID}}
 	hour := 0.02 * w.draw.Normal()
 	for _, p := range panels {
@@ -123,7 +112,7 @@ func (w *world) reading(t testing.TB, s *store.SessionWrite, start time.Time, p 
 	})
 	u := 0.01 * power
 	s.Judged = append(s.Judged, fieldtest.JudgedReading{
-		ID: pointer(newID(t)), Label: label, PanelModel: &w.slugs[p], Specimen: "unit-1", Kind: fieldtest.OperatingPoint,
+		ID: pointer(storetest.NewID(t)), Label: label, PanelModel: &w.slugs[p], Specimen: "unit-1", Kind: fieldtest.OperatingPoint,
 		Arrangement: fieldtest.Tilted, TakenAt: at, State: fieldtest.Counted,
 		Result: &fieldtest.Result{
 			StcPowerW: power, StcPowerUW: u, StcPowerLoW: power - 2*u, StcPowerHiW: power + 2*u, Coverage: 0.95,

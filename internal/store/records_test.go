@@ -11,6 +11,7 @@ import (
 
 	"evensun/internal/fieldtest"
 	"evensun/internal/store"
+	"evensun/internal/storetest"
 )
 
 func TestTesterNamesAreTaken(t *testing.T) {
@@ -21,10 +22,10 @@ func TestTesterNamesAreTaken(t *testing.T) {
 		t.Errorf("Tester() = %+v, %v, want %+v", got, err, w.tester)
 	}
 	_, err = w.try(t, func(_ context.Context, tx *store.Tx) error {
-		return tx.CreateTester(&fieldtest.Tester{ID: newID(t), DisplayName: "field HAND"})
+		return tx.CreateTester(&fieldtest.Tester{ID: storetest.NewID(t), DisplayName: "field HAND"})
 	})
 	refusal(t, err, fieldtest.NameTaken)
-	_, err = w.db.Tester(t.Context(), newID(t))
+	_, err = w.db.Tester(t.Context(), storetest.NewID(t))
 	refusal(t, err, fieldtest.NotFound)
 	page, next, _, err := w.db.Testers(t.Context(), store.Page{Size: 1})
 	if err != nil || len(page) != 1 || next == nil || page[0].ID != w.tester.ID {
@@ -53,7 +54,7 @@ func TestTrust(t *testing.T) {
 	if got, err := w.db.Tester(t.Context(), w.tester.ID); err != nil || !got.Trusted {
 		t.Errorf("Tester() after Trust = %+v, %v", got, err)
 	}
-	_, err := w.try(t, func(_ context.Context, tx *store.Tx) error { return tx.Trust(newID(t), true) })
+	_, err := w.try(t, func(_ context.Context, tx *store.Tx) error { return tx.Trust(storetest.NewID(t), true) })
 	refusal(t, err, fieldtest.NotFound)
 }
 
@@ -80,7 +81,7 @@ func TestKeys(t *testing.T) {
 		t.Errorf("Keys() = %+v, %v, want one, used and revoked", keys, err)
 	}
 	_, err = w.try(t, func(_ context.Context, tx *store.Tx) error {
-		orphan := fieldtest.Key{ID: "abcDEF0124", TesterID: newID(t), Role: fieldtest.RoleTester, ExpiresAt: k.ExpiresAt}
+		orphan := fieldtest.Key{ID: "abcDEF0124", TesterID: storetest.NewID(t), Role: fieldtest.RoleTester, ExpiresAt: k.ExpiresAt}
 		return tx.CreateKey(&orphan, secret)
 	})
 	refusal(t, err, fieldtest.NotFound)
@@ -133,7 +134,7 @@ func TestPanelModelRevisions(t *testing.T) {
 func TestPricesAreExact(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
-	p := fieldtest.StoredPrice{ID: newID(t), PanelModel: slug, TesterID: w.tester.ID,
+	p := fieldtest.StoredPrice{ID: storetest.NewID(t), PanelModel: slug, TesterID: w.tester.ID,
 		Price: fieldtest.Price{Amount: "329.1", Currency: "EUR", Date: "2026-05-01", Region: "DE", Condition: "new"}}
 	w.write(t, func(ctx context.Context, tx *store.Tx) error { return tx.AddPrice(ctx, &p) })
 	for _, slug := range []string{slug, ""} {
@@ -144,7 +145,7 @@ func TestPricesAreExact(t *testing.T) {
 	}
 	_, err := w.try(t, func(ctx context.Context, tx *store.Tx) error {
 		other := p
-		other.ID, other.PanelModel = newID(t), "x"
+		other.ID, other.PanelModel = storetest.NewID(t), "x"
 		return tx.AddPrice(ctx, &other)
 	})
 	refusal(t, err, fieldtest.NotFound)

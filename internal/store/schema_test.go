@@ -7,6 +7,7 @@ import (
 
 	"evensun/internal/fieldtest"
 	"evensun/internal/store"
+	"evensun/internal/storetest"
 )
 
 // The tables take the ends of every range of the API and nothing past them.
@@ -73,7 +74,7 @@ func TestEnumerationsFit(t *testing.T) {
 	for _, kind := range []fieldtest.RigKind{fieldtest.MPPTController, fieldtest.PWMController, fieldtest.PowerStation, fieldtest.Microinverter,
 		fieldtest.ElectronicLoad, fieldtest.Resistor, fieldtest.OtherRig} {
 		for _, side := range []fieldtest.Side{fieldtest.PanelSide, fieldtest.BatterySide, fieldtest.UnknownSide} {
-			r := fieldtest.StoredRig{ID: newID(t), TesterID: w.tester.ID, Rig: fieldtest.Rig{Kind: kind, PowerReadAt: side}}
+			r := fieldtest.StoredRig{ID: storetest.NewID(t), TesterID: w.tester.ID, Rig: fieldtest.Rig{Kind: kind, PowerReadAt: side}}
 			w.write(t, func(_ context.Context, tx *store.Tx) error { return tx.CreateRig(&r) })
 		}
 	}

@@ -10,6 +10,7 @@ import (
 
 	"evensun/internal/fieldtest"
 	"evensun/internal/store"
+	"evensun/internal/storetest"
 )
 
 func TestVerdictsMoveReadings(t *testing.T) {
@@ -90,10 +91,10 @@ func TestNobodyDecidesOnOwnData(t *testing.T) {
 	s.Judged[0].Findings = []fieldtest.Finding{f}
 	w.save(t, s)
 	_, err := w.try(t, func(ctx context.Context, tx *store.Tx) error {
-		return tx.AddVerdict(ctx, store.VerdictWrite{ID: newID(t), FindingID: f.ID, Verdict: fieldtest.Keep, Reviewer: w.tester.ID})
+		return tx.AddVerdict(ctx, store.VerdictWrite{ID: storetest.NewID(t), FindingID: f.ID, Verdict: fieldtest.Keep, Reviewer: w.tester.ID})
 	})
 	refusal(t, err, fieldtest.Forbidden)
-	refusal(t, w.verdict(t, newID(t), fieldtest.Keep), fieldtest.NotFound)
+	refusal(t, w.verdict(t, storetest.NewID(t), fieldtest.Keep), fieldtest.NotFound)
 }
 
 // Two verdicts at once on two holds of one reading: the later sees the earlier.

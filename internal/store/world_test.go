@@ -36,9 +36,9 @@ func newWorld(t testing.TB) *world {
 func worldOn(t testing.TB, db *store.DB) *world {
 	t.Helper()
 	w := &world{db: db}
-	w.tester = fieldtest.Tester{ID: newID(t), DisplayName: "Field Hand"}
-	w.reviewer = fieldtest.Tester{ID: newID(t), DisplayName: "Careful Reader"}
-	w.rig = fieldtest.StoredRig{ID: newID(t), TesterID: w.tester.ID, Rig: fieldtest.Rig{Name: "bench 1", Kind: fieldtest.MPPTController, PowerReadAt: fieldtest.PanelSide}}
+	w.tester = fieldtest.Tester{ID: storetest.NewID(t), DisplayName: "Field Hand"}
+	w.reviewer = fieldtest.Tester{ID: storetest.NewID(t), DisplayName: "Careful Reader"}
+	w.rig = fieldtest.StoredRig{ID: storetest.NewID(t), TesterID: w.tester.ID, Rig: fieldtest.Rig{Name: "bench 1", Kind: fieldtest.MPPTController, PowerReadAt: fieldtest.PanelSide}}
 	w.model = newModel(t, slug, w.tester.ID)
 	w.write(t, func(ctx context.Context, tx *store.Tx) error {
 		return errors.Join(tx.CreateTester(&w.tester), tx.CreateTester(&w.reviewer))
@@ -51,21 +51,12 @@ func worldOn(t testing.TB, db *store.DB) *world {
 
 func newModel(t testing.TB, slug string, by uuid.UUID) fieldtest.StoredPanelModel {
 	t.Helper()
-	m := fieldtest.StoredPanelModel{ID: newID(t), CreatedBy: by}
+	m := fieldtest.StoredPanelModel{ID: storetest.NewID(t), CreatedBy: by}
 	m.PanelModel = fieldtest.PanelModel{Slug: slug, Maker: "Tarn", Model: "Fold 200", Nameplate: fieldtest.Nameplate{PmaxW: pointer(200.0)}}
 	return m
 }
 
 func pointer[T any](x T) *T { return &x }
-
-func newID(t testing.TB) uuid.UUID {
-	t.Helper()
-	id, err := uuid.NewV7()
-	if err != nil {
-		t.Fatal(err)
-	}
-	return id
-}
 
 // write runs a write that must succeed, and returns its sequence.
 func (w *world) write(t testing.TB, do func(ctx context.Context, tx *store.Tx) error) int64 {
@@ -96,7 +87,7 @@ var noon = time.Date(2026, 6, 14, 12, 0, 0, 0, time.UTC)
 // session makes a session with n tilted readings of the world's panel model.
 func (w *world) session(t testing.TB, n int) store.SessionWrite {
 	t.Helper()
-	s := store.SessionWrite{ID: newID(t), TesterID: w.tester.ID, RigID: w.rig.ID, RigRevision: 1, Method: "1", ModelRevisions: map[string]int{slug: 1}}
+	s := store.SessionWrite{ID: storetest.NewID(t), TesterID: w.tester.ID, RigID: w.rig.ID, RigRevision: 1, Method: "1", ModelRevisions: map[string]int{slug: 1}}
 	s.Session = fieldtest.Session{
 		StartedAt: noon, Site: fieldtest.Site{LatitudeDeg: 38.5, LongitudeDeg: -106, AltitudeM: pointer(2150.0)},
 		Rig:     fieldtest.SessionRig{ID: &w.rig.ID},
@@ -113,7 +104,7 @@ func (w *world) session(t testing.TB, n int) store.SessionWrite {
 			BackTemperatureC: pointer(47.5), WarmUpMin: pointer(20.0),
 		})
 		s.Judged = append(s.Judged, fieldtest.JudgedReading{
-			ID: pointer(newID(t)), Label: label, PanelModel: pointer(slug), Specimen: "unit-1", Kind: fieldtest.OperatingPoint,
+			ID: pointer(storetest.NewID(t)), Label: label, PanelModel: pointer(slug), Specimen: "unit-1", Kind: fieldtest.OperatingPoint,
 			Arrangement: fieldtest.Tilted, TakenAt: at, State: fieldtest.Counted, Result: result(188.5 + float64(i)/7),
 		})
 	}
@@ -147,7 +138,7 @@ func (w *world) save(t testing.TB, s store.SessionWrite) int64 {
 // finding makes a hold on whatever ids are set by about.
 func finding(t testing.TB, rule string, about func(*fieldtest.Finding)) fieldtest.Finding {
 	t.Helper()
-	f := fieldtest.Finding{ID: newID(t), Rule: rule, Severity: fieldtest.Hold, Value: pointer(1.2), Limit: pointer(1.0), Relation: "<=", Unit: "1",
+	f := fieldtest.Finding{ID: storetest.NewID(t), Rule: rule, Severity: fieldtest.Hold, Value: pointer(1.2), Limit: pointer(1.0), Relation: "<=", Unit: "1",
 		Reason: "Too high.", Basis: map[string]any{"expected": 1.0}, State: fieldtest.FindingOpen, Priority: 50, Band: "medium"}
 	if about != nil {
 		about(&f)
@@ -158,7 +149,7 @@ func finding(t testing.TB, rule string, about func(*fieldtest.Finding)) fieldtes
 func (w *world) verdict(t testing.TB, f uuid.UUID, d fieldtest.Decision) error {
 	t.Helper()
 	_, err := w.try(t, func(ctx context.Context, tx *store.Tx) error {
-		return tx.AddVerdict(ctx, store.VerdictWrite{ID: newID(t), FindingID: f, Verdict: d, Note: "looked at it", Reviewer: w.reviewer.ID})
+		return tx.AddVerdict(ctx, store.VerdictWrite{ID: storetest.NewID(t), FindingID: f, Verdict: d, Note: "looked at it", Reviewer: w.reviewer.ID})
 	})
 	return err
 }

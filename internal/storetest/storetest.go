@@ -9,6 +9,7 @@ import (
 	"net/url"
 	"testing"
 
+	"github.com/google/uuid"
 	_ "github.com/jackc/pgx/v5/stdlib" // the driver "pgx" that pgtestdb opens
 	"github.com/peterldowns/pgtestdb"
 
@@ -43,6 +44,16 @@ func URL(tb testing.TB) string {
 func EmptyURL(tb testing.TB) string {
 	tb.Helper()
 	return fresh(tb, pgtestdb.NoopMigrator{})
+}
+
+// NewID returns an id as the service makes them, in order of time.
+func NewID(tb testing.TB) uuid.UUID {
+	tb.Helper()
+	id, err := uuid.NewV7()
+	if err != nil {
+		tb.Fatal(err)
+	}
+	return id
 }
 
 func fresh(tb testing.TB, m pgtestdb.Migrator) string {
