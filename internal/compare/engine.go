@@ -194,15 +194,7 @@ func (e *engine) gradient() vec {
 		if !e.opt.has(l) {
 			continue
 		}
-		ss, vv := 0.0, 0.0
-		for i, s := range e.ls.s[l] {
-			if l == Residual {
-				ss += e.ls.s2e[i]
-			} else {
-				ss += s * s
-			}
-			vv += e.ls.v[l][i]
-		}
+		ss, vv := e.sums(l)
 		g[l] = (ss - vv) / 2
 	}
 	return g
@@ -210,7 +202,15 @@ func (e *engine) gradient() vec {
 
 // emRatio returns the factor of the monotone step of one variance.
 func (e *engine) emRatio(l Term) float64 {
-	ss, vv := 0.0, 0.0
+	ss, vv := e.sums(l)
+	if vv <= 0 {
+		return 1
+	}
+	return math.Sqrt(ss / vv)
+}
+
+// sums returns the sum of squared scores and that of informations of a level.
+func (e *engine) sums(l Term) (ss, vv float64) {
 	for i, s := range e.ls.s[l] {
 		if l == Residual {
 			ss += e.ls.s2e[i]
@@ -219,10 +219,7 @@ func (e *engine) emRatio(l Term) float64 {
 		}
 		vv += e.ls.v[l][i]
 	}
-	if vv <= 0 {
-		return 1
-	}
-	return math.Sqrt(ss / vv)
+	return ss, vv
 }
 
 func (e *engine) likelihoodNow() float64 { return e.logLik }
