@@ -167,7 +167,7 @@ func (w *Worker) refresh(ctx context.Context, marks []store.Mark) error {
 	w.took.Store(int64(time.Since(begun)))
 	for _, m := range marks {
 		if err := w.store.FinishMark(ctx, m); err != nil {
-			return fmt.Errorf("finish mark %s: %w", m.Group, err)
+			return errors.Join(err, w.giveBack(ctx, marks))
 		}
 	}
 	w.o.Log.InfoContext(ctx, "rankings refreshed", "through", c.in.Through, "readings", len(c.in.Observations), "took", time.Since(begun))

@@ -164,10 +164,14 @@ func (db *DB) LeaseMark(ctx context.Context, lease time.Duration) (*Mark, error)
 }
 
 // FinishMark removes a leased mark if no write touched its group in between, else
-// frees it for the next lease.
+// frees it for the next lease. These are two statements so that the second sees a
+// write for whose commit the first has waited: in one, both would see the mark as it
+// was before, and it would stay leased with nobody at work.
 func (db *DB) FinishMark(ctx context.Context, m Mark) error {
-	_, err := db.pool.Exec(ctx, query("finish_mark"), m.Group, m.Gen)
-	if err != nil {
+	batch := &pgx.Batch{}
+	batch.Queue(query("drop_mark"), m.Group, m.Gen)
+	batch.Queue(query("free_mark"), m.Group)
+	if err := db.pool.SendBatch(ctx, batch).Close(); err != nil {
 		return refusalOf(fmt.Errorf("finish mark %s: %w", m.Group, err))
 	}
 	return nil

@@ -6,9 +6,11 @@ import (
 	"time"
 
 	"github.com/google/go-cmp/cmp"
+	"github.com/jackc/pgx/v5"
 
 	"evensun/internal/fieldtest"
 	"evensun/internal/store"
+	"evensun/internal/storetest"
 )
 
 func TestMarksLiveUntilCovered(t *testing.T) {
@@ -35,6 +37,53 @@ func TestMarksLiveUntilCovered(t *testing.T) {
 	}
 	if none, err := w.db.LeaseMark(t.Context(), time.Minute); err != nil || none != nil {
 		t.Errorf("LeaseMark() after all is covered = %+v, %v, want none", none, err)
+	}
+}
+
+// A write touches the group while the worker lets go of its mark, and commits after
+// that has begun: the mark must be free at once, not when its lease runs out.
+func TestMarkIsFreeAfterAWriteThatCommitsMeanwhile(t *testing.T) {
+	t.Parallel()
+	url := storetest.URL(t)
+	db, err := store.Open(t.Context(), url, store.Options{Migrated: true, AllowUnsafe: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	w := worldOn(t, db)
+	w.save(t, w.session(t, 1))
+	m, err := db.LeaseMark(t.Context(), time.Hour)
+	if err != nil || m == nil {
+		t.Fatalf("LeaseMark() = %+v, %v, want a mark", m, err)
+	}
+	conn, err := pgx.Connect(t.Context(), url)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer conn.Close(context.WithoutCancel(t.Context()))
+	writer, err := conn.Begin(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := writer.Exec(t.Context(), "UPDATE dirty SET gen = gen + 1"); err != nil {
+		t.Fatal(err)
+	}
+	finished := make(chan error, 1)
+	go func() { finished <- db.FinishMark(t.Context(), *m) }()
+	for blocked := 0; blocked == 0; {
+		err := writer.QueryRow(t.Context(), "SELECT count(*) FROM pg_locks WHERE pg_backend_pid() = ANY (pg_blocking_pids(pid))").Scan(&blocked)
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := writer.Commit(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	if err := <-finished; err != nil {
+		t.Fatal(err)
+	}
+	if again, err := db.LeaseMark(t.Context(), time.Hour); err != nil || again == nil || again.Gen != m.Gen+1 {
+		t.Errorf("LeaseMark() = %+v, %v, want gen %d", again, err, m.Gen+1)
 	}
 }
 
