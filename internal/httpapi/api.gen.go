@@ -1618,6 +1618,9 @@ type SnapshotManifest struct {
 		// Goarch Kind of machine.
 		Goarch *string `json:"goarch,omitempty"`
 
+		// GoarchLevel Its level of instructions; empty: unknown.
+		GoarchLevel *string `json:"goarch_level,omitempty"`
+
 		// Modified Whether the source was changed after that revision.
 		Modified *bool `json:"modified,omitempty"`
 

@@ -266,7 +266,7 @@ var (
 	anyKey  = regexp.MustCompile(`evs_[0-9A-Za-z]{10}_[0-9A-Za-z]{38}`)
 	anyHash = regexp.MustCompile(`\b[0-9a-f]{64}\b`)
 	// ofMachine are members of a snapshot that differ between machines.
-	ofMachine = regexp.MustCompile(`"(goarch|go|module|revision|seed|modified|size)": (?:"[^"]*"|true|false|\d{3,})`)
+	ofMachine = regexp.MustCompile(`"(goarch|goarch_level|go|module|revision|seed|modified|size)": (?:"[^"]*"|true|false|\d{3,})`)
 	anyTag    = regexp.MustCompile(`(ETag: "(?:r\d+-)?)[0-9a-f]{16}`)
 	anyKID    = regexp.MustCompile(`("(?:key_id|id|subject_id)": "|/v1/keys/)[0-9A-Za-z]{10}\b`)
 )

@@ -3,6 +3,7 @@ package snapshot
 import (
 	"runtime"
 	"runtime/debug"
+	"strings"
 	"time"
 
 	"evensun/internal/ledger"
@@ -49,6 +50,7 @@ type Methods struct {
 // builds give equal bytes.
 type Program struct {
 	GOARCH   string `json:"goarch"`
+	Level    string `json:"goarch_level"` // of instructions, such as v3 of amd64; empty: unknown
 	Go       string `json:"go"`
 	Module   string `json:"module"`   // version; empty: unknown
 	Revision string `json:"revision"` // of the source; empty: unknown
@@ -91,7 +93,8 @@ type FileInfo struct {
 	SHA256    string `json:"sha256"`
 }
 
-// ThisProgram returns the build of the running program.
+// ThisProgram returns the build of the running program. The level is part of it: from
+// v3 on, amd64 fuses a product and a sum, which changes last bits.
 func ThisProgram() Program {
 	b := Program{GOARCH: runtime.GOARCH, Go: runtime.Version()}
 	info, ok := debug.ReadBuildInfo()
@@ -105,6 +108,8 @@ func ThisProgram() Program {
 			b.Revision = s.Value
 		case "vcs.modified":
 			b.Modified = s.Value == "true"
+		case "GO" + strings.ToUpper(runtime.GOARCH):
+			b.Level = s.Value
 		}
 	}
 	return b
