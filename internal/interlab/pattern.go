@@ -3,6 +3,7 @@ package interlab
 import (
 	"math"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 )
 
@@ -75,9 +76,27 @@ type Regression struct {
 // false where there are not more rows than columns or the columns depend on each
 // other.
 func RegressionOf(x *mat.Dense, y, weights []float64) (Regression, bool) {
+	b, qr, ok := leastSquares(x, y, weights)
+	if !ok {
+		return Regression{}, false
+	}
+	rows, columns := x.Dims()
+	var q mat.Dense
+	qr.QTo(&q)
+	fit := Regression{Coefficients: b, Residuals: residuals(x, y, b), Leverage: make([]float64, rows), Dof: rows - columns}
+	for i := range rows {
+		for c := range columns {
+			fit.Leverage[i] += q.At(i, c) * q.At(i, c)
+		}
+	}
+	return fit, true
+}
+
+// leastSquares returns the coefficients of RegressionOf and the factors behind them.
+func leastSquares(x *mat.Dense, y, weights []float64) ([]float64, *mat.QR, bool) {
 	rows, columns := x.Dims()
 	if rows <= columns || len(y) != rows {
-		return Regression{}, false
+		return nil, nil, false
 	}
 	scaled, target := mat.DenseCopyOf(x), mat.NewVecDense(rows, nil)
 	for i := range rows {
@@ -94,21 +113,18 @@ func RegressionOf(x *mat.Dense, y, weights []float64) (Regression, bool) {
 	qr.Factorize(scaled)
 	var b mat.VecDense
 	if err := qr.SolveVecTo(&b, false, target); err != nil || qr.Cond() > 1e12 {
-		return Regression{}, false
+		return nil, nil, false
 	}
-	var q mat.Dense
-	qr.QTo(&q)
-	fit := Regression{Coefficients: make([]float64, columns), Residuals: make([]float64, rows), Leverage: make([]float64, rows), Dof: rows - columns}
-	for c := range columns {
-		fit.Coefficients[c] = b.AtVec(c)
-	}
+	return b.RawVector().Data, &qr, true
+}
+
+func residuals(x *mat.Dense, y, coefficients []float64) []float64 {
+	rows, _ := x.Dims()
+	out := make([]float64, rows)
 	for i := range rows {
-		fit.Residuals[i] = y[i] - mat.Dot(x.RowView(i), &b)
-		for c := range columns {
-			fit.Leverage[i] += q.At(i, c) * q.At(i, c)
-		}
+		out[i] = y[i] - floats.Dot(x.RawRowView(i), coefficients)
 	}
-	return fit, true
+	return out
 }
 
 // Deleted returns the studentised deleted residual of each row of an unweighted

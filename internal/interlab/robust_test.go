@@ -156,8 +156,8 @@ type rlm struct {
 	Weights []float64 `json:"weights"`
 }
 
-// Source: table robust_stackloss (R lm influence, MASS rlm to 1e-10). Its lmrob_mm
-// is an MM-estimate and not ours.
+// Source: table robust_stackloss (R lm influence, MASS rlm to 1e-10). Its lmrob_mm is in
+// TestMMStackloss.
 func TestStackloss(t *testing.T) {
 	t.Parallel()
 	c := reftest.Table[struct {
