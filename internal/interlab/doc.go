@@ -9,7 +9,9 @@
 // Mandel's h, a large scatter by Cochran's test and Mandel's k; repeatability s_r
 // and reproducibility s_R come from a one-way analysis of variance. The score z of
 // a tester relates its deviation to a fitness standard deviation, zeta and En to
-// the uncertainties claimed. Robust means clip or weight what is far from the rest.
+// the uncertainties claimed. Robust means clip or weight what is far from the rest; an
+// MM-estimate does so for a regression and the minimum covariance determinant for rows
+// of several numbers, both with up to about half of the rows wrong in any way.
 // Testing many things at once raises false alarms; adjusted p-values answer that.
 //
 // # Sources
@@ -21,6 +23,9 @@
 //   - P. J. Huber, Robust Statistics, 1981; F. R. Hampel et al., Robust Statistics,
 //     1986; P. J. Rousseeuw, C. Croux, Journal of the American Statistical
 //     Association 88 (1993) 1273-1283: Qn and Sn.
+//   - V. J. Yohai, Annals of Statistics 15 (1987) 642-656: MM-estimates.
+//   - P. J. Rousseeuw, K. Van Driessen, Technometrics 41 (1999) 212-223: the minimum
+//     covariance determinant.
 //   - Y. Benjamini, Y. Hochberg, Journal of the Royal Statistical Society B 57
 //     (1995) 289-300; S. Holm, Scandinavian Journal of Statistics 6 (1979) 65-70.
 //   - M. G. Kendall, Rank Correlation Methods, 1948.
@@ -32,7 +37,5 @@
 //
 // # Not covered
 //
-// Mixed models and the level statistics drawn from them, MM-estimates and the
-// minimum covariance determinant, which draw random subsets, and what to do with a
-// finding.
+// Mixed models and the level statistics drawn from them, and what to do with a finding.
 package interlab

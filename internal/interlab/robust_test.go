@@ -216,8 +216,8 @@ func TestRegressionRefuses(t *testing.T) {
 	}
 }
 
-// Source: table mahalanobis_stackloss (R stats mahalanobis). Its mcd_center is a
-// minimum covariance determinant and not ours.
+// Source: table mahalanobis_stackloss (R stats mahalanobis). Its mcd_center is in
+// TestMCDStackloss.
 func TestMahalanobis(t *testing.T) {
 	t.Parallel()
 	c := reftest.Table[struct {
