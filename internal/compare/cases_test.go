@@ -59,6 +59,7 @@ type expectedPanel struct {
 // statCases returns the cases of the file. Its sleepstudy_slopes, correlated random
 // slopes and intercepts by subject, is no case: package compare has no covariance between
 // terms, and a slope for each session only on time, independent of the session's level.
+// TestSlopes fits it by the oracle.
 func statCases(tb testing.TB) []statCase {
 	tb.Helper()
 	return reftest.Fits[statCase](tb)

@@ -11,7 +11,8 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// An oracle is the model written out: V, X and P as full matrices.
+// An oracle is the model written out: V, X and P as full matrices. TestSlopes holds it
+// against published values on a model that package compare does not have.
 type oracle struct {
 	t     compare.Table
 	v, p  *mat.Dense
@@ -109,7 +110,7 @@ func newOracle(tb testing.TB, t compare.Table, theta compare.Theta, add [][4]flo
 		}
 	}
 	o := &oracle{t: t, v: v}
-	o.solve(tb, fixed)
+	o.solve(tb, o.columns(fixed))
 	return o
 }
 
@@ -131,7 +132,8 @@ func (o *oracle) columns(fixed bool) *mat.Dense {
 	return x
 }
 
-func (o *oracle) solve(tb testing.TB, fixed bool) {
+// solve fills in all that follows from V and X.
+func (o *oracle) solve(tb testing.TB, x *mat.Dense) {
 	tb.Helper()
 	n := o.t.Len()
 	var lu, lx mat.LU
@@ -141,7 +143,6 @@ func (o *oracle) solve(tb testing.TB, fixed bool) {
 	if err := lu.SolveTo(inv, false, eye(n)); err != nil {
 		tb.Fatal(err)
 	}
-	x := o.columns(fixed)
 	_, q := x.Dims()
 	var vx, xvx mat.Dense
 	vx.Mul(inv, x)

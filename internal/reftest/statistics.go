@@ -22,6 +22,16 @@ func Fits[T any](tb testing.TB) []T {
 	return f.Cases
 }
 
+// BesideFits returns an entry of statistics/cases.json that stands beside its fits.
+func BesideFits[T any](tb testing.TB, name string) T {
+	tb.Helper()
+	var all map[string]json.RawMessage
+	decodeFile(tb, "statistics/cases.json", &all)
+	var one T
+	decode(tb, "entry "+name, all[name], &one)
+	return one
+}
+
 // Table returns one table of statistics/tables.json.
 func Table[T any](tb testing.TB, name string) T {
 	tb.Helper()
