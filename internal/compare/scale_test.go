@@ -29,21 +29,6 @@ type scaleCase struct {
 	Tolerance     map[string]float64 `json:"tolerance"`
 }
 
-// checkBeaten fails unless the likelihood at the fit is above that at the file's
-// variances.
-func (c scaleCase) checkBeaten(tb testing.TB, table compare.Table, f *compare.Fit) {
-	tb.Helper()
-	var theirs compare.Theta
-	copy(theirs[:], c.Variances[:])
-	held, err := compare.Estimate(context.Background(), table, compare.Options{Random: fiveTerms, Start: &theirs, Hold: true})
-	if err != nil {
-		tb.Fatal(err)
-	}
-	if !(f.LogLikelihood > held.LogLikelihood) {
-		tb.Errorf("likelihood %.6f at our variances, %.6f at the file's: want ours above", f.LogLikelihood, held.LogLikelihood)
-	}
-}
-
 func scaleCases(tb testing.TB, preset string) []scaleCase {
 	tb.Helper()
 	raw, err := os.ReadFile(reftest.Path("statistics/scale.json"))
@@ -83,10 +68,12 @@ func TestTenth(t *testing.T) {
 	for _, c := range scaleCases(t, "tenth") {
 		t.Run(c.Model, func(t *testing.T) {
 			t.Parallel()
+			file := c.Tolerance["variance_rel"]
 			if c.Mark == "own" {
-				// The file's variances are those of 16 random probes; ours are exact
-				// here and differ by up to 0.24 %. checkBeaten shows which is the maximum.
-				c.Tolerance["variance_rel"] = 0.003
+				// The file's variances come of 16 random probes and cannot be met to its
+				// 0.2 %: the maximum is 0.23 % away in tester and tester x panel, as
+				// checkMaximum shows by a likelihood written out without probes.
+				c.Tolerance["variance_rel"] = 0.0025
 			}
 			table := synthetic.Draw(synthetic.Tenth(), synthetic.Seed, 0).Table
 			if c.Model == "residual estimated" {
@@ -97,8 +84,8 @@ func TestTenth(t *testing.T) {
 				t.Fatal(err)
 			}
 			c.check(t, f, f.LogLikelihood)
-			if rel, file := c.Tolerance["variance_rel"], 0.002; rel > file {
-				c.checkBeaten(t, table, f)
+			if c.Tolerance["variance_rel"] > file {
+				c.checkMaximum(t, table, f)
 			}
 		})
 	}
