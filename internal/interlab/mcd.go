@@ -35,8 +35,8 @@ const cut = 0.975
 //
 // The h rows are sought by concentration: of a set of rows, the h nearest by its own
 // distance have no larger determinant. It starts from all subsets of p+1 rows where
-// there are at most 25,000, else from some that are drawn by the data, so that the
-// same rows in the same order give the same answer. Equally far rows count in order.
+// these times n are up to 500,000, else from some that are drawn by the data, so that
+// the same rows in the same order give the same answer. Equally far rows count in order.
 //
 // It tells false for fewer than 5p rows, where a number is not finite, or where h
 // rows lie in a plane (p = 1: are equal), to 1e-6 of their own spread. Wrong rows much

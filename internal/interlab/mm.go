@@ -29,8 +29,9 @@ const (
 //
 // and from there reweights by BisquareWeight(r/s, 4.685061), with s held, to the end.
 // Scale is s. The S-estimate is sought from fits through as many rows as there are
-// columns: through all such subsets up to 25,000, else through some that are drawn by
-// the data, so that the same rows in the same order give the same answer.
+// columns: through all such subsets where these times the rows are up to 500,000, else
+// through some that are drawn by the data, so that the same rows in the same order
+// give the same answer.
 //
 // Where the fit through most rows is exact, the scale is 0 and the weights are 1 on
 // it and 0 off it. It tells false where RegressionOf does, where a number is not

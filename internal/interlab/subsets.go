@@ -11,21 +11,26 @@ import (
 	"gonum.org/v1/gonum/stat/combin"
 )
 
-// mostSubsets bounds how many small subsets of rows a robust estimate starts from.
-const mostSubsets = 25000
+const (
+	// mostVisits bounds the subsets times the rows up to which all subsets are tried.
+	mostVisits = 500_000
+	// mostDraws bounds how many subsets are drawn otherwise.
+	mostDraws = 25_000
+)
 
 // elementalSubsets returns subsets of k of n rows to start a robust estimate from:
-// all of them where there are at most mostSubsets. Else it draws, from the seed, so
-// many that each has a bad row with a probability below 1e-9 although half the rows
-// are bad: 20.7*2^k, at most mostSubsets, which is too few for k above 10.
+// all of them where there are few. Else it draws, from the seed, so many that each has
+// a bad row with a probability below 1e-9 although half the rows are bad: 20.7*2^k, at
+// most mostDraws, which is too few for k above 10.
 //
 // Source: P. J. Rousseeuw, A. M. Leroy, Robust Regression and Outlier Detection,
 // 1987, section 5.1 (from memory).
 func elementalSubsets(n, k int, seed uint64) [][]int {
-	if combin.LogGeneralizedBinomial(float64(n), float64(k)) < math.Log(mostSubsets+0.5) {
+	few := math.Log(mostVisits/float64(n) + 0.5)
+	if combin.LogGeneralizedBinomial(float64(n), float64(k)) < few {
 		return combin.Combinations(n, k)
 	}
-	draws := min(mostSubsets, int(math.Ceil(9*math.Ln10*math.Pow(2, float64(min(k, 30))))))
+	draws := min(mostDraws, int(math.Ceil(9*math.Ln10*math.Pow(2, float64(min(k, 30))))))
 	stream := seedrand.New(seed)
 	out := make([][]int, draws)
 	for i := range out {
