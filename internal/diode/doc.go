@@ -10,7 +10,9 @@
 // parallel share a voltage: that is why the same card over one quarter of two
 // outwardly equal panels leaves 5 % of one and 75 % of the other (Shade), and
 // why power and voltage of a few covered readings tell how the sections are
-// connected (Infer). Everything here is pure arithmetic on numbers given.
+// connected (Infer). Everything here is pure arithmetic on numbers given. ReadSweep leaves
+// out single points that do not belong to the curve, by the MM-estimate of package
+// interlab, so that a dropped sample does not move what is read.
 //
 // # Sources
 //

@@ -53,6 +53,9 @@ type SweepResult struct {
 	// OpenSlopeOhm is -dV/dI at open circuit, the series resistance and the
 	// differential resistance of the junctions together.
 	OpenSlopeOhm Estimate
+	// LeftOut are the indices, ascending, of points that do not belong to the curve, as
+	// dropped samples and spikes do not. They have no part in the estimates.
+	LeftOut []int
 }
 
 const (
@@ -73,7 +76,8 @@ const (
 // Isc is that of a line through the points below 0.4 Voc. Voc and the slope come from
 // voltage as a logarithm and a line in current, below 0.93 of that line. Power,
 // above 0.8 of the highest, is that of the same curve and a cubic in voltage
-// fitted to the rest. Uncertainties are those of the fit, with the residual scatter of its own
+// fitted to the rest. A point that is far off the other points of its region is left
+// out, see SweepResult. Uncertainties are those of the fit, with the residual scatter of its own
 // points.
 //
 // Error: without noise 1e-5 relative for Isc, Voc and maximum power of an exact
@@ -89,18 +93,65 @@ func ReadSweep(points []Point) (SweepResult, error) {
 		return SweepResult{}, err
 	}
 	var result SweepResult
-	flat, err := result.readShort(points)
+	left := leaveOut(points, points[0].CurrentA, flatRegion(points))
+	flat, err := result.readShort(left)
 	if err != nil {
 		return SweepResult{}, err
 	}
-	open, err := result.readOpen(points, flat)
+	left = leaveOut(left, points[len(points)-1].VoltageV, openRegionOf(flat))
+	open, err := result.readOpen(left, flat)
 	if err != nil {
 		return SweepResult{}, err
 	}
-	if err := result.readMaximum(points, newGuide(flat, open)); err != nil {
+	guide := newGuide(flat, open)
+	if _, top := topOf(left); top > 0 {
+		left = leaveOut(left, top, peakRegionOf(left, guide))
+	}
+	if err := result.readMaximum(left, guide); err != nil {
 		return SweepResult{}, err
 	}
+	result.LeftOut = missing(points, left)
 	return result, nil
+}
+
+// flatRegion is that of a line of current in voltage.
+func flatRegion(points []Point) region {
+	roughV := points[len(points)-1].VoltageV
+	return func(p Point) ([]float64, float64, bool) {
+		return []float64{1, p.VoltageV / roughV}, p.CurrentA, math.Abs(p.VoltageV) < shortRegion*roughV
+	}
+}
+
+// openRegionOf is that of V = Voc + a*ln(1 - I/F) - Rs*I, with F the flat part extended.
+func openRegionOf(flat polynomial) region {
+	return func(p Point) ([]float64, float64, bool) {
+		f := flat.at(p.VoltageV).Value
+		if !(f > 0 && p.CurrentA < openRegion*f) {
+			return nil, 0, false
+		}
+		return []float64{1, math.Log1p(-p.CurrentA / f), -p.CurrentA}, p.VoltageV, true
+	}
+}
+
+// peakRegionOf is that of a cubic in voltage about the highest power, for what the
+// power differs from the guide's.
+func peakRegionOf(points []Point, guide guide) region {
+	k, top := topOf(points)
+	return func(p Point) ([]float64, float64, bool) {
+		z := 5 * (p.VoltageV/points[k].VoltageV - 1) // the region is about -1 to 1
+		power := p.VoltageV * p.CurrentA
+		return []float64{1, z, z * z, z * z * z}, power - guide.powerW(p.VoltageV), power >= peakRegion*top
+	}
+}
+
+// topOf returns the first point of the highest power, and that.
+func topOf(points []Point) (k int, powerW float64) {
+	for i, p := range points {
+		if p.VoltageV*p.CurrentA > points[k].VoltageV*points[k].CurrentA {
+			k = i
+		}
+	}
+	return k, points[k].VoltageV * points[k].CurrentA
 }
 
 func checkSweep(points []Point) error {
@@ -148,11 +199,10 @@ func (s *SweepResult) readShort(points []Point) (polynomial, error) {
 func (s *SweepResult) readOpen(points []Point, flat polynomial) (fitted, error) {
 	var rows [][]float64
 	var volts []float64
+	in := openRegionOf(flat)
 	for _, p := range points {
-		f := flat.at(p.VoltageV).Value
-		if f > 0 && p.CurrentA < openRegion*f {
-			rows = append(rows, []float64{1, math.Log1p(-p.CurrentA / f), -p.CurrentA})
-			volts = append(volts, p.VoltageV)
+		if row, v, ok := in(p); ok {
+			rows, volts = append(rows, row), append(volts, v)
 		}
 	}
 	if len(rows) < fewestInRegion {
@@ -188,16 +238,11 @@ func (f fitted) currentWeights(rows [][]float64, flatA float64) []float64 {
 // readMaximum fits what the power differs from that of the guide, and maximises
 // the sum. The guide's own errors are smooth, so the fit takes them up.
 func (s *SweepResult) readMaximum(points []Point, guide guide) error {
-	top := 0
-	for k, p := range points {
-		if p.VoltageV*p.CurrentA > points[top].VoltageV*points[top].CurrentA {
-			top = k
-		}
-	}
+	top, highestW := topOf(points)
 	if top == 0 || top == len(points)-1 {
 		return &SweepError{ErrNoMaximum, top}
 	}
-	least := peakRegion * points[top].VoltageV * points[top].CurrentA
+	least := peakRegion * highestW
 	fit, err := fitWhere(points, peakDegree, func(p Point) (x, y float64, in bool) {
 		return p.VoltageV, p.VoltageV*p.CurrentA - guide.powerW(p.VoltageV), p.VoltageV*p.CurrentA >= least
 	})

@@ -33,7 +33,7 @@ var tellers = map[string]func(numbers) string{
 	"sun_position": sunPosition, "extraterrestrial": extraterrestrial, "air_mass": airMass, "clear_sky": clearSky,
 	"decomposition": decomposition, "incidence": incidence, "transposition": transposition,
 	"incidence_modifier": modifier, "effective_irradiance": effective, "cell_temperature": cellTemperature,
-	"limits": limitsStep, "wiring": wiring, "low_light": lowLight, "curve_translation": curve,
+	"limits": limitsStep, "wiring": wiring, "sweep_points": sweepPoints, "low_light": lowLight, "curve_translation": curve,
 	"stc_power": stcPower, "shading": shading, "flat": flat, "uncertainty": uncertainty,
 }
 

@@ -47,7 +47,7 @@ func TestGolden(t *testing.T) {
 func TestSparse(t *testing.T) {
 	t.Parallel()
 	for _, name := range []string{"sun_position", "extraterrestrial", "air_mass", "clear_sky", "decomposition", "incidence", "transposition",
-		"incidence_modifier", "effective_irradiance", "cell_temperature", "limits", "wiring", "low_light", "curve_translation", "stc_power", "shading", "flat", "uncertainty"} {
+		"incidence_modifier", "effective_irradiance", "cell_temperature", "limits", "wiring", "sweep_points", "low_light", "curve_translation", "stc_power", "shading", "flat", "uncertainty"} {
 		got := explain.Paragraph(&fieldtest.Step{Step: name})
 		if !strings.HasSuffix(got, ".") || strings.Contains(got, "NaN") || strings.Contains(got, "Step ") {
 			t.Errorf("Paragraph(%s without numbers) = %q, want a sentence of its own", name, got)

@@ -80,6 +80,10 @@ func lowLight(n numbers) string {
 	return fmt.Sprintf("In that light a panel works at %s %% of its efficiency in full sun.", n.percent("relative_efficiency", 2))
 }
 
+func sweepPoints(n numbers) string {
+	return fmt.Sprintf("Of the %s points of the curve %s lie far beside the others and have no part in what follows.", n.show("points", 0), n.show("left_out", 0))
+}
+
 func curve(n numbers) string {
 	how := "The whole curve, carried to standard test conditions,"
 	if n.has("fraction") {

@@ -91,9 +91,10 @@ func (r *reading) conditions() stc.Conditions {
 	return stc.Conditions{PoaWM2: r.point.effectiveWM2(), CellC: r.point.cellC()}
 }
 
-// curve is the sweep as it was read, with what the panel saw.
+// curve is the sweep as it was read, without points that do not belong to it, with
+// what the panel saw.
 func (r *reading) curve() stc.Sweep {
-	return stc.Sweep{VoltageV: r.sweep.raw.VoltageV, CurrentA: r.sweep.raw.CurrentA, At: r.conditions()}
+	return stc.Sweep{VoltageV: r.sweep.kept.VoltageV, CurrentA: r.sweep.kept.CurrentA, At: r.conditions()}
 }
 
 // betweenSweeps is the curve of procedure 3 between a sweep and its partner.

@@ -91,6 +91,30 @@ func TestExactCurve(t *testing.T) {
 	}
 }
 
+// TestWrongSample drops one sample of a sweep, another at each place: the power stays the
+// panel's, by procedure 4 too, and the derivation says that the sample was left out.
+func TestWrongSample(t *testing.T) {
+	t.Parallel()
+	truth := seen{1000, 25}.top().PowerW
+	for k := 1; k < 59; k += 3 {
+		in := exactSession(t, func(first fieldtest.Reading) fieldtest.Reading {
+			r := seen{900, 30}.sweep(first)
+			r.Sweep.CurrentA[k] /= 3
+			return r
+		})
+		out := outcome(t, in, true).Readings[0]
+		if out.Result == nil || out.Result.Method != "procedure_4" {
+			t.Fatalf("sample %d: %+v, %s", k, out.Result, out.Reason)
+		}
+		if off := math.Abs(out.Result.StcPowerW - truth); !(off < 0.01*truth) {
+			t.Errorf("sample %d: %v W, want %v W", k, out.Result.StcPowerW, truth)
+		}
+		if step := stepNamed(out.Derivation, "sweep_points"); k < 50 && step.Outputs["left_out"] != 1.0 {
+			t.Errorf("sample %d: step %+v, want one left out", k, step)
+		}
+	}
+}
+
 // TestBetweenSweeps lays standard test conditions between two sweeps: the panel's power
 // comes out within 0.1 %, for both, whatever the nameplate says of its coefficients.
 func TestBetweenSweeps(t *testing.T) {

@@ -119,6 +119,10 @@ func (s *setup) stepsOfPower(d *steps, r *reading) {
 	d.add("wiring", string(r.sideOfRead), "IEC 60028 copper; converter and connector figures are common practice, no source",
 		numbers("current_a", p.currentA, "converter_efficiency", p.converter, "self_consumption_w", p.selfW, "side_factor", p.side, "cable_loss_share", p.cableLoss),
 		numbers("measured_power_w", p.indicatedW, "resistance_ohm", p.cableOhm, "terminal_power_w", p.terminalW()))
+	if r.sweep.leftOut > 0 {
+		d.add("sweep_points", "mm_estimate", "V. J. Yohai, Annals of Statistics 15 (1987) 642; limits are common practice, no source",
+			numbers("points", float64(len(r.sweep.kept.VoltageV)+r.sweep.leftOut)), numbers("left_out", float64(r.sweep.leftOut)))
+	}
 	if r.reason != "" {
 		return
 	}

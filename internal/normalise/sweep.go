@@ -3,6 +3,7 @@ package normalise
 import (
 	"errors"
 	"math"
+	"slices"
 
 	"evensun/internal/budget"
 	"evensun/internal/diode"
@@ -15,6 +16,8 @@ import (
 type sweepFacts struct {
 	given                bool
 	raw                  *fieldtest.Sweep
+	kept                 stc.Sweep // raw without points that do not belong to the curve
+	leftOut              int       // how many they are
 	vocV, iscA           float64
 	vmpV, impA, pmpW     float64
 	uPmpW                float64
@@ -45,8 +48,13 @@ func (s *setup) readSweep(r *reading, raw *fieldtest.Reading) {
 	f.vocV, f.iscA = read.OpenCircuitV.Value, read.ShortCircuitA.Value
 	f.pmpW, f.uPmpW, f.vmpV = read.MaximumW.Value, read.MaximumW.U, read.MaximumV.Value
 	f.impA = f.pmpW / f.vmpV
-	curve := stc.Sweep{VoltageV: raw.Sweep.VoltageV, CurrentA: raw.Sweep.CurrentA}
-	f.reachesShort, f.atOpen = curve.ReachesShort(), curve.ReachesOpen()
+	f.leftOut = len(read.LeftOut)
+	for i, p := range points {
+		if _, out := slices.BinarySearch(read.LeftOut, i); !out {
+			f.kept.VoltageV, f.kept.CurrentA = append(f.kept.VoltageV, p.VoltageV), append(f.kept.CurrentA, p.CurrentA)
+		}
+	}
+	f.reachesShort, f.atOpen = f.kept.ReachesShort(), f.kept.ReachesOpen()
 	if isGiven(r.rated.cells) {
 		f.seriesOhm = read.SeriesOhm(r.rated.cells * diodeVoltPerCell).Value
 	}
