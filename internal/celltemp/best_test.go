@@ -46,6 +46,57 @@ func TestBestOrder(t *testing.T) {
 	}
 }
 
+// The surest evidence is taken, by its uncertainty with that of its inputs; where two are
+// alike the order sensor, voltage, air decides.
+//
+// Expected by hand at 1000 W/m2: thermocouple sqrt(1 + 1 + 4/3) = 1.83 K; shiny front
+// sqrt(4 + 9 + 4 + 1) = 4.24; voltage sqrt(1 + 2.89 + u^2): 1.97 with u 0, 5.54 with
+// 0.015/0.0029 = 5.17; air sqrt(16 + 1 + (0.075*26.38)^2) = 4.57
+// in a wind of 1 m/s.
+func TestBestIsSurest(t *testing.T) {
+	t.Parallel()
+	own := celltemp.Thermometer{VocSTCV: 24.2, BetaPerK: -0.0029, D: 0.045}
+	plate := celltemp.Nameplate(24.2, -0.0029, 0.045)
+	front := celltemp.Measured{POAWM2: 1000, BackC: at(40), BackUK: math.Sqrt(17), Step: celltemp.Step{DeltaK: 3, HalfWidthK: math.Sqrt(3)}}
+	with := func(m celltemp.Measured, change func(*celltemp.Measured)) celltemp.Measured {
+		change(&m)
+		return m
+	}
+	for _, c := range []struct {
+		name   string
+		in     celltemp.Measured
+		method celltemp.Method
+		uK     float64
+	}{
+		{"thermocouple", celltemp.Measured{POAWM2: 1000, BackC: at(40)}, celltemp.ByBack, 1.826},
+		{"front and the panel's own voltage", with(front, func(m *celltemp.Measured) { m.OpenV, m.Thermometer = at(22.8), &own }), celltemp.ByVoc, 1.972},
+		{"front and the nameplate's voltage", with(front, func(m *celltemp.Measured) { m.OpenV, m.Thermometer = at(22.8), &plate }), celltemp.ByBack, 4.243},
+		{"front and air: hardly different, so the order", with(front, func(m *celltemp.Measured) { m.AirC, m.WindMS = at(20), at(4) }), celltemp.ByBack, 4.243},
+		{"nameplate's voltage and air", celltemp.Measured{POAWM2: 1000, OpenV: at(22.8), Thermometer: &plate, AirC: at(20), WindMS: at(1)}, celltemp.ByKing, 4.573},
+		{"nameplate's voltage and air, flat", celltemp.Measured{Arrangement: celltemp.Flat, POAWM2: 1000, OpenV: at(22.8), Thermometer: &plate, AirC: at(20), WindMS: at(1)}, celltemp.ByVoc, 5.536},
+		{"nameplate's voltage and no air", celltemp.Measured{POAWM2: 1000, OpenV: at(22.8), Thermometer: &plate}, celltemp.ByVoc, 5.536},
+	} {
+		got := celltemp.Best(c.in)
+		if got.Method != c.method || math.Abs(got.UK-c.uK) > 1e-3 {
+			t.Errorf("%s: Best = %v with %.4f K, want %v with %v K", c.name, got.Method, got.UK, c.method, c.uK)
+		}
+	}
+}
+
+// A voltage at a known temperature makes a thermometer that reads that temperature back,
+// and 10 K more where the voltage falls by beta times 10 K.
+func TestCalibrated(t *testing.T) {
+	t.Parallel()
+	th := celltemp.Calibrated(22.8, 800, 45, 2.1, -0.003, 0.045)
+	if got := celltemp.FromVoc(22.8, 800, th); math.Abs(got-45) > 1e-9 || th.UK != 2.1 {
+		t.Errorf("calibrated at 45 C with 2.1 K reads %v C with %v K", got, th.UK)
+	}
+	hotter := 22.8 * (1 - 0.003*30) / (1 - 0.003*20)
+	if got := celltemp.FromVoc(hotter, 800, th); math.Abs(got-55) > 1e-9 {
+		t.Errorf("%v V after 22.8 V at 45 C: %v C, want 55", hotter, got)
+	}
+}
+
 // What was not measured is assumed, said, and used.
 func TestBestAssumes(t *testing.T) {
 	t.Parallel()

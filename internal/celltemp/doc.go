@@ -2,9 +2,9 @@
 //
 // Cells lose power with heat, 0.3 to 0.5 % a kelvin, and stand 20 to 50 K above the
 // air in full sun, so a result at standard conditions needs their temperature. The
-// best evidence is a sensor on the back, next the panel's own open-circuit voltage,
-// then the air, the sun and the wind through a model fitted to rigid modules; Best
-// takes the best of what was measured and says which it took.
+// evidence is a sensor on the back, the panel's own open-circuit voltage, or the air,
+// the sun and the wind through a model fitted to rigid modules. Best knows the standard
+// uncertainty of each and takes the smallest, in this order where they are alike.
 //
 // Temperatures are C, differences K, irradiance W/m2 on the plane, wind m/s. NaN in
 // gives NaN out.

@@ -65,7 +65,39 @@ func cellTemperature(n numbers) string {
 	if n.has("u_cell_k") {
 		text += fmt.Sprintf(", give or take %s K", n.show("u_cell_k", 1))
 	}
-	return text + fmt.Sprintf(" (%s; the back at %s C).", n.text("method"), n.show("module_c", 1))
+	text += ", " + heatBy(n) + "."
+	for _, other := range each(n.out["not_used"]) {
+		text += " " + notUsed(numbers{nil, other})
+	}
+	return text
+}
+
+// heatBy says what told the temperature of the cells.
+func heatBy(n numbers) string {
+	switch n.text("method") {
+	case "back temperature":
+		return fmt.Sprintf("by a sensor on the panel at %s C", n.show("module_c", 1))
+	case "from voc":
+		return fmt.Sprintf("by the panel's open-circuit voltage of %s V (%s V at standard conditions, by %s)",
+			n.show("open_circuit_voltage_v", 2), n.show("voc_stc_v", 2), n.text("voc_stc_of"))
+	case "king mean flat":
+		return fmt.Sprintf("by a thermal model of a panel on the ground in air of %s C and wind of %s m/s", n.show("air_temperature_c", 1), n.show("wind_speed_m_s", 1))
+	case "king open rack polymer":
+		return fmt.Sprintf("by a thermal model in air of %s C and wind of %s m/s (the back at %s C)", n.show("air_temperature_c", 1), n.show("wind_speed_m_s", 1), n.show("module_c", 1))
+	}
+	return "by " + n.text("method")
+}
+
+// notUsed says why one kind of evidence was not taken.
+func notUsed(n numbers) string {
+	name := map[string]string{"back temperature": "A sensor on the panel", "from voc": "The open-circuit voltage"}[n.text("method")]
+	if name == "" {
+		name = "The thermal model"
+	}
+	if !n.has("cell_c") || !n.has("u_cell_k") {
+		return fmt.Sprintf("%s was not used: %s.", name, n.text("reason"))
+	}
+	return fmt.Sprintf("%s would say %s C, give or take %s K: %s.", name, n.show("cell_c", 1), n.show("u_cell_k", 1), n.text("reason"))
 }
 
 func limitsStep(n numbers) string {

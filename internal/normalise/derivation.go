@@ -30,9 +30,7 @@ func (s *setup) derivation(r *reading) []fieldtest.Step {
 	var d steps
 	s.stepsOfSky(&d, r)
 	s.stepsOfLight(&d, r)
-	d.add("cell_temperature", r.tempMethod, sourceOfTemperature(r),
-		numbers("poa_w_m2", r.point.poaWM2, "back_temperature_c", r.backC, "air_temperature_c", r.point.airC, "wind_speed_m_s", r.point.windMS, "open_circuit_voltage_v", r.openV),
-		numbers("method", r.tempMethod, "module_c", r.point.moduleC(), "cell_c", r.point.cellC(), "u_cell_k", r.cellU))
+	s.stepOfTemperature(&d, r)
 	d.add("limits", MethodVersion, "package limits: each finding names its own source", row{},
 		row{"checked": r.report.Checked(), "skipped": r.report.Skipped()})
 	if r.point.indicatedW > 0 {
@@ -100,18 +98,6 @@ func (s *setup) stepsOfPlane(d *steps, r *reading, horizontal sky.Horizontal) {
 	d.add("incidence_modifier", "martin_ruiz_2001", "N. Martin, J. Ruiz, Sol. Energy Mater. Sol. Cells 70 (2001) 25; IEC 61853-3",
 		numbers("a_r", sky.CleanGlass),
 		numbers("beam", r.modifier.Beam, "sky", r.modifier.Sky, "ground", r.modifier.Ground))
-}
-
-func sourceOfTemperature(r *reading) string {
-	switch r.tempMethod {
-	case "back_temperature":
-		return "D. King, W. Boyson, J. Kratochvil, SAND2004-3535 (2004), equation 12"
-	case "from_voc":
-		return "IEC 60904-5 in idea: the panel as its own thermometer, with the nameplate's Voc"
-	case "king_mean_flat":
-		return "SAND2004-3535 (2004), equation 11: mean of open rack and insulated back"
-	}
-	return "SAND2004-3535 (2004), equations 11 and 12, polymer back on an open rack"
 }
 
 func (s *setup) stepsOfPower(d *steps, r *reading) {

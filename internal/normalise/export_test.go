@@ -28,7 +28,8 @@ func (c *Chain) Point() float64 {
 	sum := 0.0
 	for i := range c.readings {
 		c.readings[i].reason = ""
-		c.s.start(&c.readings[i])
+		c.s.see(&c.readings[i])
+		c.s.weigh(&c.readings[i])
 		sum += c.readings[i].value
 	}
 	return sum
@@ -122,4 +123,21 @@ func (c *Chain) Part(reading int, name string) (share float64, scope string, dof
 		}
 	}
 	return 0, "", 0
+}
+
+// HeatUK is the standard uncertainty of the first reading's cell temperature as the
+// chooser of evidence reckons it and as the budget's rows add up, K.
+func (c *Chain) HeatUK() (chosen, counted float64) {
+	r := &c.readings[0]
+	row, step := &r.tempRow, r.point.poaWM2/1000
+	sum := square(row.RigK) + square(row.SessionK) + square(row.ReadingK) + square(row.ModelK) + square(row.CommonK) +
+		square(row.BackToCellHalfK/math.Sqrt(3)*step) + square(row.BackToCellNormalK*step) +
+		square(transientK(r.warmUpMin)) + square(r.flatSpreadK)
+	if !isGiven(r.point.fixedC) && isGiven(r.airC) { // without air its class holds everything
+		p := r.point
+		p.windMS += 0.01
+		perMS := (p.rise() - r.point.rise()) / 0.01
+		sum += square(budget.AirK) + square(c.s.windU(r)*p.poaWM2*perMS)
+	}
+	return r.cellU, math.Sqrt(sum)
 }

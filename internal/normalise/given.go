@@ -33,7 +33,6 @@ type given struct {
 	calibrated              bool
 	isoClass                string
 
-	openV      float64 // open-circuit voltage of the same unit within minutes, V
 	backC      float64
 	backSensor fieldtest.BackSensor
 	warmUpMin  float64
@@ -102,8 +101,8 @@ func (s *setup) readingGiven(r *fieldtest.Reading) given {
 		sensor: r.Irradiance.Sensor, isoClass: r.Irradiance.ISO9060Class,
 		calibrated: r.Irradiance.Calibrated != nil && *r.Irradiance.Calibrated,
 		backC:      number(r.BackTemperatureC), backSensor: r.BackTemperatureSensor,
-		warmUpMin: number(r.WarmUpMin), openV: missing,
-		airC: weather.AirC, windMS: weather.WindMS, ownWeather: doubts,
+		warmUpMin: number(r.WarmUpMin),
+		airC:      weather.AirC, windMS: weather.WindMS, ownWeather: doubts,
 		tiltDeg: number(plane.TiltDeg), azimuthDeg: number(plane.AzimuthDeg),
 		magnetic: plane.AzimuthReference == "magnetic",
 	}

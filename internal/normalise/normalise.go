@@ -102,10 +102,13 @@ func (s *setup) readings(in *Input, opts Options) ([]reading, error) {
 		r.rated = plateOf(in.Panels[i], &models, &plates)
 		r.specimen = specimenOf(&in.Session.Readings[i].Panel)
 	}
-	s.lendVoltages(in, readings)
 	for i := range readings {
 		s.readSweep(&readings[i], &in.Session.Readings[i])
-		s.start(&readings[i])
+		s.see(&readings[i])
+	}
+	s.lendVoltages(readings)
+	for i := range readings {
+		s.weigh(&readings[i])
 	}
 	pairSweeps(readings)
 	var input limits.ReadingInput
@@ -174,32 +177,6 @@ func plateOf(m *fieldtest.PanelModel, models *[]*fieldtest.PanelModel, plates *[
 	}
 	*models, *plates = append(*models, m), append(*plates, panelRated(m))
 	return &(*plates)[len(*plates)-1]
-}
-
-// voltageMinutes is how far apart an open-circuit reading may serve as thermometer.
-const voltageMinutes = 10
-
-// lendVoltages gives operating points without any temperature the open-circuit voltage
-// of the same unit, read within minutes.
-func (s *setup) lendVoltages(in *Input, readings []reading) {
-	for i := range readings {
-		r := &readings[i]
-		if isGiven(r.backC) || isGiven(r.airC) || r.kind != fieldtest.OperatingPoint {
-			continue
-		}
-		for j := range readings {
-			o := &readings[j]
-			near := math.Abs(o.takenAt.Sub(r.takenAt).Minutes()) <= voltageMinutes
-			if o.kind == fieldtest.OpenCircuit && near && o.arrangement == r.arrangement && sameUnit(in, i, j) {
-				r.openV = o.voltageV
-			}
-		}
-	}
-}
-
-func sameUnit(in *Input, i, j int) bool {
-	a, b := &in.Session.Readings[i].Panel, &in.Session.Readings[j].Panel
-	return in.Panels[i] == in.Panels[j] && specimenOf(a) == specimenOf(b)
 }
 
 func specimenOf(p *fieldtest.PanelRef) string {

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"evensun/internal/budget"
+	"evensun/internal/celltemp"
 	"evensun/internal/fieldtest"
 	"evensun/internal/limits"
 	"evensun/internal/sky"
@@ -58,6 +59,10 @@ type reading struct {
 	rearKnown bool
 
 	point       point
+	openV       float64 // open-circuit voltage of the same unit within minutes, V
+	openWM2     float64 // light when that was read
+	thermometer celltemp.Thermometer
+	vocFrom     string // what the thermometer stands on
 	tempRow     budget.Temperature
 	tempMethod  string
 	flatSpreadK float64 // half the distance of the bounds on the ground, standard
@@ -82,10 +87,14 @@ type reading struct {
 	report limits.Report
 }
 
-// start takes a reading to the point from which its power follows.
-func (s *setup) start(r *reading) {
+// see finds the light on a reading's panel.
+func (s *setup) see(r *reading) {
 	s.findSun(r)
 	s.findLight(r)
+}
+
+// weigh takes a reading whose light is known to the point from which its power follows.
+func (s *setup) weigh(r *reading) {
 	s.findTemperature(r)
 	s.findPower(r)
 	r.value = math.NaN()

@@ -8,80 +8,85 @@ import (
 	"evensun/internal/fieldtest"
 )
 
-// nameplateVocU is the relative standard uncertainty of using a nameplate's
-// open-circuit voltage for the unit at hand when its voltage serves as thermometer
-// (common practice, no source: real units scatter by 1 to 2 %).
-const nameplateVocU = 0.015
-
-// findTemperature chooses the best evidence for the cells' temperature: a sensor on
-// the back, else a thermal model fed with the air; without air temperature the panel's
-// own open-circuit voltage, else air of 20 C.
+// findTemperature takes the surest evidence for the cells' temperature (celltemp.Best)
+// and gives the budget the row of its class.
 func (s *setup) findTemperature(r *reading) {
 	p := &r.point
-	p.flat, p.fixedC, p.offsetK = r.arrangement == fieldtest.Flat, missing, 0
+	heat := s.heatOf(r)
+	best := celltemp.Best(heat)
+	p.flat, p.fixedC, p.offsetK, r.flatSpreadK = r.arrangement == fieldtest.Flat, missing, 0, 0
 	p.airC, p.windMS = r.airC, r.windMS
 	if !isGiven(p.windMS) {
 		p.windMS = celltemp.AssumedWindMS
 	}
-	source := "air"
-	switch {
-	case isGiven(r.backC):
-		r.tempMethod, source = string(celltemp.ByBack), string(r.backSensor)
-		p.fixedC = r.backC
-	case isGiven(r.airC):
-		r.tempMethod = thermalModel(p.flat)
-	case isGiven(r.openV) && isGiven(r.rated.vocV) && isGiven(r.rated.betaPerK) && p.poaWM2 > 0:
-		r.tempMethod, source = string(celltemp.ByVoc), "open_circuit_voltage"
-		p.fixedC = celltemp.FromVoc(r.openV, p.poaWM2, thermometerOf(r.rated))
+	r.tempMethod = string(best.Method)
+	switch best.Method {
+	case celltemp.ByBack:
+		r.tempRow = r.backRow()
+		p.fixedC, p.backStepK = r.backC, best.DeltaK
+	case celltemp.ByVoc:
+		r.tempRow = voltageRow(&r.thermometer, r.vocFrom == vocOfNameplate)
+		p.fixedC, p.backStepK = best.CellC, 0
 	default:
-		r.tempMethod, source = thermalModel(p.flat), ""
-		p.airC = celltemp.AssumedAirC
+		s.rowOfAir(r, &best)
+	}
+	r.cellU = math.Sqrt(square(best.UK) + square(transientK(r.warmUpMin)))
+}
+
+// rowOfAir takes the temperature from the thermal model.
+func (s *setup) rowOfAir(r *reading, best *celltemp.Estimate) {
+	p, source := &r.point, "air"
+	if best.AirAssumed {
+		source, p.airC = "", best.AirC
 	}
 	r.tempRow = budget.TemperatureOf(source, p.flat)
-	p.backStepK = r.tempRow.BackToCellK
-	if !isGiven(p.fixedC) { // the model's own step, also on the ground, where half of it counts
-		p.backStepK = celltemp.OpenRackPolymer().DeltaK
+	p.backStepK = celltemp.OpenRackPolymer().DeltaK // the model's own step, also on the ground, where half of it counts
+	switch {
+	case p.flat && best.AirAssumed:
+		r.flatSpreadK = celltemp.FlatBounds(p.poaWM2, p.airC, p.windMS).UK()
+	case p.flat:
+		r.flatSpreadK = best.ModelUK
 	}
-	if source == "open_circuit_voltage" {
-		p.backStepK = 0
-		r.tempRow.ModelK = math.Hypot(r.tempRow.ModelK, nameplateVocU/math.Abs(r.rated.betaPerK))
-	}
-	r.flatSpreadK = 0
-	if p.flat && !isGiven(p.fixedC) {
-		bounds := celltemp.FlatBounds(p.poaWM2, p.airC, p.windMS)
-		r.flatSpreadK = bounds.UK()
-	}
-	r.cellU = s.cellUncertainty(r)
 }
 
-func thermalModel(flat bool) string {
-	if flat {
-		return string(celltemp.ByKingFlat)
+// heatOf is what is known of the heat of a reading's panel.
+func (s *setup) heatOf(r *reading) celltemp.Measured {
+	m := celltemp.Measured{Arrangement: celltemp.Tilted, POAWM2: r.point.poaWM2}
+	if r.arrangement == fieldtest.Flat {
+		m.Arrangement = celltemp.Flat
 	}
-	return string(celltemp.ByKing)
+	if isGiven(r.backC) {
+		row := r.backRow()
+		m.BackC, m.BackUK = &r.backC, math.Sqrt(square(row.RigK)+square(row.SessionK)+square(row.ReadingK))
+		m.Step = celltemp.Step{DeltaK: row.BackToCellK, HalfWidthK: max(row.BackToCellHalfK, sqrt3*row.BackToCellNormalK)}
+	}
+	if isGiven(r.openV) {
+		m.OpenV, m.OpenPOAWM2, m.Thermometer = &r.openV, r.openWM2, &r.thermometer
+	}
+	if isGiven(r.airC) {
+		m.AirC = &r.airC
+	}
+	if isGiven(r.windMS) {
+		m.WindMS = &r.windMS
+	}
+	return m
 }
 
-// thermometerOf makes a thermometer of a nameplate. Its rise with light is that of
-// a usual crystalline panel.
-func thermometerOf(n *rated) celltemp.Thermometer {
-	return celltemp.Thermometer{VocSTCV: n.vocV, BetaPerK: n.betaPerK, D: usualLightPerFold}
+// backRow is the class of the sensor on the panel.
+func (r *reading) backRow() budget.Temperature {
+	return budget.TemperatureOf(string(r.backSensor), r.arrangement == fieldtest.Flat)
 }
 
-// usualLightPerFold is d of Voc against light: 0.03 to 0.07 (physics of the diode with
-// ideality 1 to 1.5).
-const usualLightPerFold = 0.045
-
-// cellUncertainty is the standard uncertainty of the cell temperature in K, with the
-// air's and the wind's part; the budget takes the parts apart.
-func (s *setup) cellUncertainty(r *reading) float64 {
-	row, step := &r.tempRow, r.point.poaWM2/1000
-	sum := square(row.RigK) + square(row.SessionK) + square(row.ReadingK) + square(row.ModelK) + square(row.CommonK) +
-		square(row.BackToCellHalfK/math.Sqrt(3)*step) + square(row.BackToCellNormalK*step) +
-		square(transientK(r.warmUpMin)) + square(r.flatSpreadK)
-	if !isGiven(r.point.fixedC) {
-		sum += square(budget.AirK) + square(s.windU(r)*r.point.poaWM2*0.075*r.point.rise())
+// voltageRow is the class of an open-circuit voltage: the nameplate's error belongs to
+// the panel model, that of a calibration in the session to the session.
+func voltageRow(th *celltemp.Thermometer, nameplate bool) budget.Temperature {
+	row := budget.TemperatureOf("open_circuit_voltage", false)
+	if nameplate {
+		row.ModelK = math.Hypot(row.ModelK, th.UK)
+	} else {
+		row.SessionK = th.UK
 	}
-	return math.Sqrt(sum)
+	return row
 }
 
 // windU is the standard uncertainty of the wind, m/s.
