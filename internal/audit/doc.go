@@ -14,6 +14,9 @@
 // one session as a cell only, and of several doubts about a tester's mean the first is
 // raised.
 //
+// The comparison of currents (current_low_for_light) is made here and not on a reading's
+// way in, so that it depends on the set of readings only and not on who came first.
+//
 // # How often it is right
 //
 // Made-up field tests of 8 testers with 6 sessions of 5 of 10 panels, each read twice (480
@@ -35,6 +38,8 @@
 //	panel loses 18 % a year           98 %   1.53
 //	session copied                   100 %   0.30
 //	panels contradict by 6 %          95 %   0.71
+//
+// The comparison of currents raised nothing in 25 sets without a fault.
 //
 // Run it again with go test -run Simulation -v -trials 100.
 //

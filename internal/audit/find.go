@@ -2,6 +2,7 @@ package audit
 
 import (
 	"context"
+	"slices"
 
 	"github.com/google/uuid"
 
@@ -31,7 +32,9 @@ func Find(ctx context.Context, in *ranking.Inputs, out *ranking.Output, raw []Ra
 		}
 		all = append(all, some...)
 	}
-	all = append(all, digits(counted(in, raw))...)
+	rawCounted := counted(in, raw)
+	all = append(all, digits(rawCounted)...)
+	all = append(all, unlessDoubted(all, currents(in, rawCounted))...)
 	return strongestFirst(all), ctx.Err()
 }
 
@@ -55,6 +58,28 @@ func (v *view) doubts(ctx context.Context) ([]doubt, error) {
 	}
 	all = append(all, v.dependent()...)
 	return append(all, v.inconsistent()...), ctx.Err()
+}
+
+// unlessDoubted drops doubts about a panel in a session that another doubt explains, of
+// that session or of its tester: one cause should be one finding.
+func unlessDoubted(known, more []doubt) []doubt {
+	return slices.DeleteFunc(more, func(d doubt) bool {
+		return slices.ContainsFunc(known, func(k doubt) bool { return k.explains(&d) })
+	})
+}
+
+// explains tells whether a doubt about level covers one about a panel in a session.
+func (k *doubt) explains(cell *doubt) bool {
+	if k.reading != nil || k.panel != nil && *k.panel != *cell.panel {
+		return false
+	}
+	switch k.rule {
+	case panelOff, sessionOff, patternOff, mislabelled, copiedSession:
+		return k.session != nil && *k.session == *cell.session
+	case opinionOff, testerOffset, testerMean, testerExtreme, rigOffset:
+		return k.tester != nil && *k.tester == *cell.tester
+	}
+	return false
 }
 
 // counted are the raw readings that the inputs count.

@@ -25,6 +25,7 @@ const (
 	sameDigits      = "same_digits"
 	copiedSession   = "copied_session"
 	terminalDigits  = "terminal_digits"
+	currentLow      = "current_low_for_light"
 	sessionTrend    = "session_trend"
 	ageingTrend     = "ageing_trend"
 	dependsOnTester = "depends_on_one_tester"
@@ -50,6 +51,7 @@ func Rules() []Rule {
 		{sameDigits, "tester", "Readings of different sessions show exactly the same digits more often than by chance.", "common practice, no source"},
 		{copiedSession, "session", "A stretch of readings equals one of an earlier session, value by value and in order.", "common practice, no source"},
 		{terminalDigits, "tester", "The last displayed digits are not evenly spread.", "Mosimann et al. 1995 (from memory)"},
+		{currentLow, "cell", "A panel gives less current for the measured light than with three or more other testers.", "the panel as its own sensor (idea of IEC 60904-2); Benjamini and Hochberg 1995; limits common practice"},
 		{sessionTrend, "session", "Readings drift during a session.", "least squares and Kendall's tau, both at 1 %"},
 		{ageingTrend, "panel", "A panel reads higher or lower from month to month.", "weighted regression"},
 		{dependsOnTester, "panel", "Without one tester the estimate would leave its own interval.", "exact leave-one-out for given variances"},

@@ -185,15 +185,15 @@ func contains(list []int, x int) bool {
 
 func (f *field) reading(t int, session, rig uuid.UUID, p int, power float64, at time.Time, k int) {
 	id := uuid.NewSHA1(session, []byte{byte(k)})
+	light := 0.85 + 0.1*f.draw.Uniform()
 	f.in.Observations = append(f.in.Observations, ranking.Observation{
 		ReadingID: id, SessionID: session, Revision: 1, ContentSHA256: session.String(), TesterID: f.testers[t], RigID: rig, RigRevision: 1,
 		Panel: slugOf(p), Specimen: "unit-1", Label: fmt.Sprint(k + 1), TakenAt: at, Arrangement: fieldtest.Tilted, State: fieldtest.Counted,
 		Result: &fieldtest.Result{
-			StcPowerW: power, StcPowerUW: 0.02 * power, Rankable: true, IrradianceOrigin: fieldtest.OriginMeasured, EffectiveWM2: 900, CellC: 45,
+			StcPowerW: power, StcPowerUW: 0.02 * power, Rankable: true, IrradianceOrigin: fieldtest.OriginMeasured, EffectiveWM2: 1000 * light, CellC: 45,
 			Parts: fieldtest.UncertaintyParts{Reading: 0.004, Session: 0.006, Rig: 0.005, Model: 0.002, Common: 0.003},
 		},
 	})
-	light := 0.85 + 0.1*f.draw.Uniform()
 	volts := math.Round(10*(18+2*f.draw.Uniform())) / 10
 	watts := math.Round(10*power*light) / 10
 	if f.plan.fault.digits && t == 7 {

@@ -100,7 +100,6 @@ type ReadingInput struct {
 	MaxPowerW            float64 // of the controller
 	MaxCurrentA          float64 // of the controller's battery side
 	CableOhm             float64 // both ways, between the point of reading and the panel (CableOhm)
-	MedianOthersRatio    float64 // median G_I/G of three or more other testers' readings of this model
 	SweepVocV, SweepIscA float64 // intercepts of a sweep
 	SweepCurrentA        []float64
 	USweepCurrentA       float64 // reading part only: noise from point to point
@@ -158,7 +157,7 @@ func NewReading() ReadingInput {
 		VoltageV: nan, UVoltageV: nan, StepV: nan, CurrentA: nan, UCurrentA: nan, StepA: nan,
 		PowerW: nan, UPowerW: nan, StepW: nan, PanelPowerW: nan, UPanelPowerW: nan,
 		BatteryVoltageV: nan, ConverterEfficiency: nan, MaxPowerW: nan, MaxCurrentA: nan, CableOhm: nan,
-		MedianOthersRatio: nan, SweepVocV: nan, SweepIscA: nan, USweepCurrentA: nan, UFillFactorOfSweep: nan,
+		SweepVocV: nan, SweepIscA: nan, USweepCurrentA: nan, UFillFactorOfSweep: nan,
 		ConverterSelfW: nan, RateKPerMin: nan,
 		POAWM2: nan, UPOAWM2: nan, GHIWM2: nan, RearWM2: nan, URearWM2: nan,
 		ApparentZenithDeg: nan, ExtraterrestrialWM2: nan, TiltDeg: nan, IncidenceDeg: nan, UPlaneDeg: nan, GroundAlbedo: nan,

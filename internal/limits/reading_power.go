@@ -196,11 +196,7 @@ func (c *check) currentConflict() {
 		return
 	}
 	ge := in.POAWM2 + rearBound(0, n.Bifaciality, in.RearWM2, 0)
-	others := in.MedianOthersRatio
-	if c.covered {
-		others = math.NaN()
-	}
-	k := CurrentIrradianceConflict(c.set, currentA, reference, n.AlphaPerK, in.CellC, ge, c.uPOAWM2/ge, c.uCurrentA/currentA, others)
+	k := CurrentIrradianceConflict(c.set, currentA, reference, n.AlphaPerK, in.CellC, ge, c.uPOAWM2/ge, c.uCurrentA/currentA)
 	if k.Verdict == OK {
 		return
 	}
@@ -213,12 +209,7 @@ func (c *check) currentConflictDoubt(k Conflict, ge, reference, currentA float64
 		given("reference_current_a", reference, 0), given("alpha_isc_per_k", c.panel.AlphaPerK, c.set.AlphaPerK),
 		c.cellBasis("cell_temperature_c", in.CellC), modelled("z", k.Z)}
 	d := Doubt{Severity: k.Verdict, Field: c.poaField(), Value: ge, Limit: k.ImpliedWM2, Relation: ">=", Unit: "W/m2", Basis: basis}
-	cure := "Meter shaded, tilted away or dirty, or another panel model?"
-	if k.ImpliedWM2 < ge {
-		d.Relation = "<="
-		cure = "Other testers' panels of this model give more current for their light: shade, dirt, or a meter that reads high?"
-	}
-	c.out.add(d, ruleCurrentConflict, "the irradiance that this panel's current stands for", cure)
+	c.out.add(d, ruleCurrentConflict, "the irradiance that this panel's current stands for", "Meter shaded, tilted away or dirty, or another panel model?")
 }
 
 // referenceCurrent returns the nameplate current that the reading compares with

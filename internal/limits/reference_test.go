@@ -103,7 +103,7 @@ func rulesOfReadings() map[string]rule {
 			return answer{verdict: p.Verdict}.with("difference_w", p.DifferenceW).with("rounding_bound_w", p.RoundingW).with("hold_above_w", p.Bounds.Hold)
 		},
 		"current_irradiance_conflict": func(set *limits.Settings, in numbers) answer {
-			c := limits.CurrentIrradianceConflict(set, in.get("current_a"), in.get("reference_current_a"), in.get("alpha_isc_per_k"), in.get("cell_temperature_c"), in.get("poa_w_m2"), in.get("u_rel_poa"), in.get("u_rel_current"), math.NaN())
+			c := limits.CurrentIrradianceConflict(set, in.get("current_a"), in.get("reference_current_a"), in.get("alpha_isc_per_k"), in.get("cell_temperature_c"), in.get("poa_w_m2"), in.get("u_rel_poa"), in.get("u_rel_current"))
 			return answer{verdict: c.Verdict}.with("implied_poa_w_m2", c.ImpliedWM2).with("z", c.Z)
 		},
 		"irradiance_above_clear_sky": func(set *limits.Settings, in numbers) answer {

@@ -170,13 +170,11 @@ type Conflict struct {
 //	G_I = 1000 I/(I_ref (1 + alpha (Tc - 25))),  z = ln(G_I/G)/sqrt(u_G^2 + u_I^2 + 0.03^2)
 //
 // with the measured one. Only an excess is doubted (hold above 3, note above 2):
-// less current than the nameplate promises is what a field test measures.
-// referenceA is Isc for a short circuit, Imp near the maximum power point; uRelPOA
-// and uRelCurrent are relative.
-//
-// othersRatio is the median G_I/G of three or more other testers' readings of the
-// model, NaN where there are fewer; z below -2 against it is a note.
-func CurrentIrradianceConflict(set *Settings, currentA, referenceA, alphaPerK, cellC, poaWM2, uRelPOA, uRelCurrent, othersRatio float64) Conflict {
+// less current than the nameplate promises is what a field test measures. Too little
+// against other testers' readings of the model is package audit's to find, which has
+// them all. referenceA is Isc for a short circuit, Imp near the maximum power point;
+// uRelPOA and uRelCurrent are relative.
+func CurrentIrradianceConflict(set *Settings, currentA, referenceA, alphaPerK, cellC, poaWM2, uRelPOA, uRelCurrent float64) Conflict {
 	alpha := or(alphaPerK, set.AlphaPerK)
 	c := Conflict{ImpliedWM2: stcWM2 * currentA / (referenceA * (1 + alpha*(or(cellC, stcC)-stcC)))}
 	sd := math.Sqrt(uRelPOA*uRelPOA + uRelCurrent*uRelCurrent + set.USpread*set.USpread)
@@ -184,7 +182,7 @@ func CurrentIrradianceConflict(set *Settings, currentA, referenceA, alphaPerK, c
 	switch {
 	case c.Z > 3:
 		c.Verdict = Hold
-	case c.Z > 2, c.Z-math.Log(othersRatio)/sd < -2:
+	case c.Z > 2:
 		c.Verdict = Note
 	}
 	return c

@@ -133,7 +133,7 @@ func newDataset(in *Inputs, name string, rows []Row) *Dataset {
 	for i := range rows {
 		r, o := &rows[i], rows[i].Observation
 		r.Panel = panels[o.Panel]
-		r.Tester = code(testers, &d.Testers, linked(in, o.TesterID))
+		r.Tester = code(testers, &d.Testers, in.CountsAs(o.TesterID))
 		r.Session = code(sessions, &d.Sessions, o.SessionID)
 		r.Rig = code(rigs, &d.Rigs, RigVersion{o.RigID, o.RigRevision})
 	}
@@ -152,13 +152,6 @@ func distinctPanels(rows []Row) []string {
 	}
 	sort.Strings(slugs)
 	return slugs
-}
-
-func linked(in *Inputs, tester uuid.UUID) uuid.UUID {
-	if other, ok := in.Linked[tester]; ok {
-		return other
-	}
-	return tester
 }
 
 func code[K comparable](codes map[K]int32, names *[]K, key K) int32 {

@@ -155,7 +155,7 @@ func (d *Dataset) keeps(in *Inputs) []compare.Effect {
 	for _, k := range in.Keeps {
 		e := compare.Effect{Panel: find(d.Panels, k.Panel), Tester: -1, Session: -1}
 		for i, id := range d.Testers {
-			if id == linked(in, k.TesterID) {
+			if id == in.CountsAs(k.TesterID) {
 				e.Tester = int32(i)
 			}
 		}

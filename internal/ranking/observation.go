@@ -70,6 +70,15 @@ type Inputs struct {
 	Rules        Rules
 }
 
+// CountsAs returns the tester that a tester counts as: himself, unless a reviewer found
+// him to be the same as another.
+func (in *Inputs) CountsAs(tester uuid.UUID) uuid.UUID {
+	if other, ok := in.Linked[tester]; ok {
+		return other
+	}
+	return tester
+}
+
 func (in *Inputs) bySlug() map[string]*Panel {
 	panels := make(map[string]*Panel, len(in.Panels))
 	for i := range in.Panels {
