@@ -93,13 +93,12 @@ func Session(in *Input, opts Options) (*Outcome, error) {
 // readings computes every reading up to its budget.
 func (s *setup) readings(in *Input, opts Options) ([]reading, error) {
 	readings := make([]reading, len(in.Session.Readings))
-	plates := make([]rated, 0, 4)
-	models := make([]*fieldtest.PanelModel, 0, 4)
+	plates := make(map[*fieldtest.PanelModel]*rated, 4)
 	for i := range readings {
 		r := &readings[i]
 		r.index = i
 		r.given = s.readingGiven(&in.Session.Readings[i])
-		r.rated = plateOf(in.Panels[i], &models, &plates)
+		r.rated = plateOf(in.Panels[i], plates)
 		r.specimen = specimenOf(&in.Session.Readings[i].Panel)
 	}
 	for i := range readings {
@@ -164,19 +163,14 @@ func (s *setup) judgeResult(r *reading) {
 	limits.Result(&s.limits, &limits.ResultInput{PowerW: r.value, UPowerW: r.total.Standard, Panel: r.rated.plate}, &r.report)
 }
 
-// plateOf flattens each panel model of a session once.
-func plateOf(m *fieldtest.PanelModel, models *[]*fieldtest.PanelModel, plates *[]rated) *rated {
-	for i, known := range *models {
-		if known == m {
-			return &(*plates)[i]
-		}
+// plateOf flattens each panel model of a session once: readings of one model share it,
+// by which those of one unit are known.
+func plateOf(m *fieldtest.PanelModel, plates map[*fieldtest.PanelModel]*rated) *rated {
+	if plates[m] == nil {
+		plate := panelRated(m)
+		plates[m] = &plate
 	}
-	if len(*plates) == cap(*plates) { // growing would move what readings point at
-		fresh := panelRated(m)
-		return &fresh
-	}
-	*models, *plates = append(*models, m), append(*plates, panelRated(m))
-	return &(*plates)[len(*plates)-1]
+	return plates[m]
 }
 
 func specimenOf(p *fieldtest.PanelRef) string {

@@ -105,3 +105,20 @@ func TestNoRatioWithoutMaximum(t *testing.T) {
 		}
 	}
 }
+
+// TestPairsOfManyModels lays the last of six panel models flat after its tilted reading:
+// it has its ratio like the first one of a session.
+func TestPairsOfManyModels(t *testing.T) {
+	t.Parallel()
+	in := pairSession(t, 5, layFlat)
+	pair, model := in.Session.Readings, in.Panels[0]
+	in.Session.Readings, in.Panels = nil, nil
+	for range 5 {
+		other := *model
+		in.Session.Readings, in.Panels = append(in.Session.Readings, pair[0]), append(in.Panels, &other)
+	}
+	in.Session.Readings, in.Panels = append(in.Session.Readings, pair...), append(in.Panels, model, model)
+	if r := outcome(t, in, false).Readings[6].Result; r == nil || r.Retention == nil {
+		t.Errorf("flat reading of the sixth model: result %+v, want one with its ratio to the tilted reading", r)
+	}
+}
