@@ -163,6 +163,41 @@ func (c *check) run() {
 	if dark {
 		c.out.dropWhatDarknessExplains(before)
 	}
+	c.out.dropWhatTurningExplains(before, c.metered)
+}
+
+// dropWhatTurningExplains leaves out what follows from a sun behind the panel: the light
+// of a clear sky on that plane, and without a meter all that was reckoned with it. A
+// doubt that is graver than the one about the plane stays.
+func (r *Report) dropWhatTurningExplains(first int, metered bool) {
+	turned := OK
+	for _, d := range r.Doubts[first:] {
+		if d.Rule == catalogue[ruleSunBehindPanel].ID {
+			turned = d.Severity
+		}
+	}
+	if turned == OK {
+		return
+	}
+	kept := r.Doubts[:first]
+	for _, d := range r.Doubts[first:] {
+		if d.Severity > turned || !explainedByTurning(d.Rule, metered) {
+			kept = append(kept, d)
+		}
+	}
+	r.Doubts = kept
+}
+
+func explainedByTurning(rule string, metered bool) bool {
+	if metered {
+		return rule == catalogue[ruleAboveClearSky].ID
+	}
+	for _, hidden := range [...]ruleIndex{ruleCurrentAboveIsc, rulePowerAboveRating, rulePowerAboveDiode, rulePowerAboveSun} {
+		if rule == catalogue[hidden].ID {
+			return true
+		}
+	}
+	return false
 }
 
 // has tells whether a rule doubted something from index first on.

@@ -34,22 +34,37 @@ func (c *check) currentAboveIsc() {
 	basis := append([]Input{given("isc_a", n.IscA, 0), given("alpha_isc_per_k", n.AlphaPerK, c.set.AlphaPerK),
 		c.cellBasis("hottest_cell_c", c.hotC), given("u_current_a", in.UCurrentA, c.uCurrentA)}, c.lightBasis(s)...)
 	c.out.add(Doubt{Severity: s, Field: "current_a", Value: in.CurrentA, Limit: limit, Relation: "<=", Unit: "A", Basis: basis},
-		ruleCurrentAboveIsc, "the most that this panel's Isc allows in this light", c.tooMuch("the current"))
+		ruleCurrentAboveIsc, "the most that this panel's Isc allows in this light", c.tooMuch("the current", in.CurrentA, n.IscA*c.litWM2()/stcWM2))
 }
 
-// tooMuch names the likely cause of an electrical value above its ceiling.
-func (c *check) tooMuch(what string) string {
+// tooMuch names the likely cause of an electrical value above its ceiling; one is what one
+// panel usually gives in this light.
+func (c *check) tooMuch(what string, value, one float64) string {
 	poa := c.in.POAWM2
 	switch {
+	case c.exchanged():
+		return "With voltage and current exchanged both fit this panel: was it " + number(c.in.CurrentA, 4) + " V and " + number(c.in.VoltageV, 4) + " A?"
 	case c.metered && poa > 0 && poa < 2:
 		return "The irradiance of " + number(poa, 4) + " W/m2 looks like kW/m2: " + number(1000*poa, 4) + " W/m2?"
 	case c.metered && poa > 20 && poa < 150 && c.in.ClearPOAWM2 > 4*poa:
 		return "The irradiance of " + number(poa, 4) + " W/m2 looks like mW/cm2: " + number(10*poa, 4) + " W/m2?"
+	case c.metered && value > 1.6*one && value < 2.4*one:
+		return "That is about twice what one such panel gives in this light: were two connected? A reading is of one panel. Or was the meter shaded?"
 	case c.metered:
 		return "Check the irradiance (was the meter in the plane of the panel, unshaded?), the panel model and the decimal point of " + what + "."
 	}
-	return "Check the panel model and the decimal point of " + what + ", and whether two panels were connected; an irradiance meter would settle it."
+	return "The light is reckoned for this time, place and plane of a clear sky: check those (offset from UTC, signs, azimuth), the panel model, the decimal point of " +
+		what + ", and whether two panels were connected; an irradiance meter would settle it."
 }
+
+// exchanged tells whether voltage and current fit the panel when they are exchanged.
+func (c *check) exchanged() bool {
+	v, i := c.in.CurrentA, c.in.VoltageV
+	return v > 0.5*c.vocV && v < c.vHold && i < c.iHold && i > 0
+}
+
+// litWM2 is the light on the panel as measured, else that of a clear sky.
+func (c *check) litWM2() float64 { return or(c.in.POAWM2, c.in.ClearPOAWM2) }
 
 func (c *check) voltageAboveVoc() {
 	in, n := c.in, &c.panel
@@ -67,8 +82,11 @@ func (c *check) voltageAboveVoc() {
 	basis := append([]Input{c.vocBasis(), given("beta_voc_per_k", n.BetaPerK, lenientBeta(c.set, n.BetaPerK, c.coldC)),
 		c.cellBasis("coldest_cell_c", c.coldC), given("u_voltage_v", in.UVoltageV, c.uVoltageV)}, c.lightBasis(s)...)
 	cure := "Check the panel model and its Voc."
-	if in.VoltageV > 1.6*c.vocV && in.VoltageV < 2.3*c.vocV {
-		cure = "That is about twice Voc: were two panels in series? A reading is of one panel."
+	switch {
+	case c.exchanged():
+		cure = c.tooMuch("the voltage", in.VoltageV, n.VocV)
+	case in.VoltageV > 1.4*c.vocV && in.VoltageV < 2.3*c.vocV: // at maximum power two stand at 1.5 to 1.7 Voc
+		cure = "That is about what two panels in series give. A reading is of one panel."
 	}
 	c.out.add(Doubt{Severity: s, Field: "voltage_v", Value: in.VoltageV, Limit: limit, Relation: "<=", Unit: "V", Basis: basis},
 		ruleVoltageAboveVoc, "the most that this panel's Voc allows with cells this cold", cure)
@@ -87,7 +105,7 @@ func (c *check) powerAboveRating() {
 	basis := append([]Input{given("pmax_w", n.PmaxW, 0), given("tolerance_upper", n.ToleranceHigh, c.set.PowerTolerance),
 		given("gamma_pmax_per_k", n.GammaPerK, lenientGamma(c.set, n.GammaPerK, n.Technology, c.lowC)),
 		c.cellBasis("coldest_cell_c", c.lowC), modelled("u_power_w", c.uPowerW)}, c.lightBasis(s)...)
-	c.out.add(c.powerDoubt(s, limit, basis), rulePowerAboveRating, "the most that the rating promises in this light", c.tooMuch("the power"))
+	c.out.add(c.powerDoubt(s, limit, basis), rulePowerAboveRating, "the most that the rating promises in this light", c.tooMuch("the power", c.powerW, n.PmaxW*c.litWM2()/stcWM2))
 }
 
 func (c *check) powerDoubt(s Severity, limit float64, basis []Input) Doubt {
@@ -124,7 +142,7 @@ func (c *check) powerAboveDiode() {
 	}
 	basis := append([]Input{given("isc_a", n.IscA, 0), c.vocBasis(), c.cellsBasis(), c.cellBasis("hottest_cell_c", c.hotC),
 		c.cellBasis("coldest_cell_c", c.coldC), modelled("u_power_w", c.uPowerW)}, c.lightBasis(s)...)
-	c.out.add(c.powerDoubt(s, limit, basis), rulePowerAboveDiode, "the most that any diode with this Isc and Voc delivers in this light", c.tooMuch("the power"))
+	c.out.add(c.powerDoubt(s, limit, basis), rulePowerAboveDiode, "the most that any diode with this Isc and Voc delivers in this light", c.tooMuch("the power", c.powerW, n.PmaxW*c.litWM2()/stcWM2))
 }
 
 func (c *check) powerAboveSun() {
@@ -139,7 +157,7 @@ func (c *check) powerAboveSun() {
 	}
 	basis := append([]Input{given("area_m2", area, 0), modelled("efficiency_limit", n.Technology.EfficiencyLimit()),
 		modelled("u_power_w", c.uPowerW)}, c.lightBasis(s)...)
-	c.out.add(c.powerDoubt(s, limit, basis), rulePowerAboveSun, "the most that cells of this area and kind can make of this light", c.tooMuch("the power"))
+	c.out.add(c.powerDoubt(s, limit, basis), rulePowerAboveSun, "the most that cells of this area and kind can make of this light", c.tooMuch("the power", c.powerW, n.PmaxW*c.litWM2()/stcWM2))
 }
 
 func (c *check) powerNotVI() {

@@ -305,3 +305,58 @@ func BenchmarkDoubtedReading(b *testing.B) {
 		limits.Reading(&set, &in, &out)
 	}
 }
+
+// TestCures gives readings with one slip of a usual kind and asks what the finding advises,
+// and that nothing else refuses for the same cause.
+func TestCures(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		name   string
+		change func(in *limits.ReadingInput)
+		rule   string
+		advice string
+		not    string // a rule that must be silent
+	}{
+		{"two in series at maximum power", func(in *limits.ReadingInput) { in.VoltageV, in.PowerW = 36.2, 305 }, "voltage_above_voc", "two panels in series", ""},
+		{"two in parallel", func(in *limits.ReadingInput) { in.CurrentA, in.PowerW = 16.84, 305 }, "current_above_isc", "were two connected", ""},
+		{"voltage and current exchanged", func(in *limits.ReadingInput) { in.VoltageV, in.CurrentA = 8.42, 18.1 }, "current_above_isc", "was it 18.1 V and 8.42 A", ""},
+		{"another hour, no meter", func(in *limits.ReadingInput) {
+			in.POAWM2, in.UPOAWM2, in.ClearPOALimitWM2, in.ClearPOAWM2 = math.NaN(), math.NaN(), 150, 140
+		}, "current_above_isc", "time, place and plane", ""},
+		{"azimuth turned, no meter", func(in *limits.ReadingInput) {
+			in.POAWM2, in.UPOAWM2, in.ClearPOALimitWM2, in.ClearPOAWM2 = math.NaN(), math.NaN(), 150, 140
+			in.IncidenceDeg, in.IncidenceTurnedDeg, in.TiltDeg, in.ApparentZenithDeg = 120, 10, 60, 60
+		}, "sun_behind_panel", "turned by 180 deg", "current_above_isc"},
+		{"azimuth turned, metered", func(in *limits.ReadingInput) {
+			in.ClearPOATL2WM2, in.ClearPOAWM2, in.ClearPOAHighTLWM2, in.IncidenceDeg, in.IncidenceTurnedDeg, in.TiltDeg, in.ApparentZenithDeg = 40, 40, 40, 120, 10, 60, 60
+		}, "sun_behind_panel", "turned by 180 deg", "irradiance_above_clear_sky"},
+	} {
+		in := honest()
+		c.change(&in)
+		out := judge(in)
+		found := false
+		for _, d := range out.Doubts {
+			found = found || d.Rule == c.rule && strings.Contains(d.Reason, c.advice)
+		}
+		if !found {
+			t.Errorf("%s: %+v, want %s that advises %q", c.name, out.Doubts, c.rule, c.advice)
+		}
+		if c.not != "" && verdictOf(out, c.not) != limits.OK {
+			t.Errorf("%s: %s as well, which the plane explains", c.name, c.not)
+		}
+	}
+}
+
+// TestGraverDoubtStays turns a panel so far that a meter's claim is only held by its own
+// rule but refused by another: the refusal stays.
+func TestGraverDoubtStays(t *testing.T) {
+	t.Parallel()
+	in := honest()
+	in.ClearPOATL2WM2, in.ClearPOAWM2, in.ClearPOAHighTLWM2, in.IncidenceDeg, in.IncidenceTurnedDeg = 40, 40, 40, 100, 10
+	in.TiltDeg, in.ApparentZenithDeg = 60, 30
+	in.Sky = limits.UnknownSky
+	out := judge(in)
+	if got, plane := verdictOf(out, "irradiance_above_clear_sky"), verdictOf(out, "sun_behind_panel"); plane != limits.Hold || got != limits.Reject {
+		t.Errorf("sun_behind_panel %v, irradiance_above_clear_sky %v, want hold and reject", plane, got)
+	}
+}
