@@ -29,13 +29,17 @@ func (c *check) poaDoubt(s Severity, limit float64, relation string, basis ...In
 	return Doubt{Severity: s, Field: c.poaField(), Value: c.in.POAWM2, Limit: limit, Relation: relation, Unit: "W/m2", Basis: basis}
 }
 
+// modelledZenithDeg is the end of the clear-sky model's range: of the light of dawn and
+// dusk it knows nothing, only its floor of 50 W/m2 says what cannot be.
+const modelledZenithDeg = 88
+
 func (c *check) aboveClearSky() {
 	in := c.in
 	if !c.ready(ruleAboveClearSky, lack(in.POAWM2, lacksPOA)|lack(in.ClearPOATL2WM2, lacksClearSky)) {
 		return
 	}
 	s, limit := IrradianceAboveClearSky(c.set, in.ClearPOATL2WM2, c.uPOAWM2).Above(in.POAWM2)
-	if s == OK {
+	if s == OK || s != Reject && in.ApparentZenithDeg > modelledZenithDeg {
 		return
 	}
 	cure := "A cloud edge or bright ground can do that for moments."

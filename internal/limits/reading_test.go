@@ -360,3 +360,22 @@ func TestGraverDoubtStays(t *testing.T) {
 		t.Errorf("sun_behind_panel %v, irradiance_above_clear_sky %v, want hold and reject", plane, got)
 	}
 }
+
+// TestDawn reads the light before sunrise: 8 W/m2 of twilight and a voltage far below Vmp
+// are what a panel shows then.
+func TestDawn(t *testing.T) {
+	t.Parallel()
+	in := honest()
+	in.ApparentZenithDeg, in.ClearPOATL2WM2, in.ClearPOALimitWM2, in.ClearPOAHighTLWM2, in.ClearPOAWM2, in.ClearGHIWM2, in.GHIWM2 = 91.7, 0, 0, 0, 0, 0, math.NaN()
+	in.POAWM2, in.UPOAWM2, in.VoltageV, in.CurrentA, in.PowerW = 8, 0.4, 13.5, 0.05, 0.675
+	out := judge(in)
+	for _, rule := range []string{"irradiance_above_clear_sky", "off_maximum_power", "sun_below_horizon"} {
+		if s := verdictOf(out, rule); s != limits.OK {
+			t.Errorf("%s doubts twilight: %v", rule, s)
+		}
+	}
+	in.POAWM2 = 70
+	if s := verdictOf(judge(in), "sun_below_horizon"); s != limits.Reject {
+		t.Errorf("70 W/m2 with the sun below the horizon: %v, want reject", s)
+	}
+}
