@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"evensun/internal/limits"
+	"evensun/internal/seedrand"
 )
 
 // honest is a metered reading of the 200 W panel of the documents that no rule
@@ -377,5 +378,25 @@ func TestDawn(t *testing.T) {
 	in.POAWM2 = 70
 	if s := verdictOf(judge(in), "sun_below_horizon"); s != limits.Reject {
 		t.Errorf("70 W/m2 with the sun below the horizon: %v, want reject", s)
+	}
+}
+
+// TestHonestSweepNoise draws sweeps whose current scatters as their meter is said to: not
+// one in twenty may be held for it.
+func TestHonestSweepNoise(t *testing.T) {
+	t.Parallel()
+	draw, held := seedrand.New(11), 0
+	for range 400 {
+		in := honest()
+		in.Kind, in.USweepCurrentA, in.StepA, in.VoltageV, in.CurrentA, in.PowerW = limits.IVSweep, 0.005, 0, math.NaN(), math.NaN(), math.NaN()
+		for range 45 {
+			in.SweepCurrentA = append(in.SweepCurrentA, 8.4+0.005*draw.Normal())
+		}
+		if verdictOf(judge(in), "sweep_not_monotonic") != limits.OK {
+			held++
+		}
+	}
+	if held > 20 {
+		t.Errorf("%d of 400 sweeps of honest noise held, want at most 20", held)
 	}
 }
