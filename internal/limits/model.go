@@ -1,6 +1,9 @@
 package limits
 
-import "math"
+import (
+	"math"
+	"strings"
+)
 
 // PanelModel appends to out what groups F and G doubt about a panel model. Fields
 // are paths below the panel model, as "nameplate/gamma_pmax_per_k".
@@ -30,6 +33,9 @@ type ResultInput struct {
 // Result appends to out what is doubted about a result: more power than the area
 // can yield. The field is "result/stc_power_w", below the reading.
 func Result(set *Settings, in *ResultInput, out *Report) {
+	if out.has(0, rulePowerAboveSun) {
+		return // the power as it was read has said so already
+	}
 	e := efficiencyInput{powerW: in.PowerW, uW: or(in.UPowerW, 0), field: "result/stc_power_w"}
 	e.check(set, &in.Panel, out)
 }
@@ -75,13 +81,17 @@ func (e *efficiencyInput) check(set *Settings, n *NameplateInput, out *Report) {
 	if s == OK {
 		return
 	}
+	guard := ""
+	if e.uW > 0 {
+		guard = " and three standard uncertainties of the result"
+	}
 	cure := "Check the area (m2) and the rated power."
 	if Given(n.CellAreaM2) {
 		cure = "Check the cell area (m2, all cell outlines together) and the power."
 	}
 	out.add(Doubt{Severity: s, Field: e.field, Value: e.powerW, Limit: limit*stcWM2*area + 3*e.uW, Relation: "<=", Unit: "W",
 		Basis: []Input{given("area_m2", area, 0), modelled("efficiency", efficiency), modelled("efficiency_limit", limit), word("technology", string(n.Technology))}},
-		ruleEfficiency, "what "+number(100*limit, 3)+" % of the sun on this area give", cure)
+		ruleEfficiency, "what "+number(100*limit, 3)+" % of full sun on this area"+guard+" allow", cure)
 }
 
 func powerMismatch(n *NameplateInput, out *Report) {
@@ -133,10 +143,14 @@ func coefficients(n *NameplateInput, out *Report) {
 		return
 	}
 	worst := Doubt{Unit: "1/K"}
-	slips := []Slip(nil)
+	slips, more := []Slip(nil), ""
 	for _, k := range coefficientsOf(n) {
 		s, limit, relation := CoefficientRange(k.which).Outside(k.value)
+		if s == worst.Severity && s != OK {
+			more += " The same holds for " + strings.TrimPrefix(k.field, "nameplate/") + "."
+		}
 		if s > worst.Severity {
+			more = ""
 			worst.Severity, worst.Field, worst.Value, worst.Limit, worst.Relation = s, k.field, k.value, limit, relation
 			slips = k.slips()
 		}
@@ -155,7 +169,7 @@ func coefficients(n *NameplateInput, out *Report) {
 	case worst.Severity == Note:
 		limitIs, cure = "beta with its margin: in silicon the power loses at least as much with heat as the voltage", "Were gamma and beta swapped?"
 	}
-	out.add(worst, ruleCoefficients, limitIs, cure)
+	out.add(worst, ruleCoefficients, limitIs, cure+more)
 }
 
 type coefficient struct {

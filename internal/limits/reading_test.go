@@ -400,3 +400,40 @@ func TestHonestSweepNoise(t *testing.T) {
 		t.Errorf("%d of 400 sweeps of honest noise held, want at most 20", held)
 	}
 }
+
+// TestTwoCoefficientsAtOnce names every coefficient in percent, not one a submission.
+func TestTwoCoefficientsAtOnce(t *testing.T) {
+	t.Parallel()
+	n := panelA()
+	n.GammaPerK, n.BetaPerK = -0.35, -0.29
+	var out limits.Report
+	set := limits.Default()
+	limits.PanelModel(&set, &n, &out)
+	named := 0
+	for _, d := range out.Doubts {
+		if d.Rule != "nameplate_coefficients" {
+			continue
+		}
+		named++
+		if !strings.Contains(d.Reason, "The same holds for beta_voc_per_k") {
+			t.Errorf("gamma and beta in percent: %q, want both named", d.Reason)
+		}
+	}
+	if named != 1 {
+		t.Errorf("%d findings of nameplate_coefficients, want one", named)
+	}
+}
+
+// TestPowerDoubtedOnce asks about the result of a power that no cells can make of this
+// light: the reading has said so.
+func TestPowerDoubtedOnce(t *testing.T) {
+	t.Parallel()
+	in := honest()
+	in.VoltageV, in.CurrentA, in.PowerW = math.NaN(), math.NaN(), 320
+	out := judge(in)
+	set := limits.Default()
+	limits.Result(&set, &limits.ResultInput{PowerW: 390, UPowerW: 8, Panel: in.Panel}, out)
+	if verdictOf(out, "power_above_sun") != limits.Reject || verdictOf(out, "efficiency_above_limit") != limits.OK {
+		t.Errorf("doubts %+v, want power_above_sun alone of the two", out.Doubts)
+	}
+}
