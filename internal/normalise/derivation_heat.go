@@ -27,7 +27,7 @@ func (s *setup) stepOfTemperature(d *steps, r *reading) {
 // include the warm-up, as that of the one taken does.
 func (s *setup) notUsed(r *reading) []map[string]any {
 	list := []map[string]any{}
-	transient := transientK(r.warmUpMin)
+	transient := r.transientK()
 	for _, c := range celltemp.Candidates(s.heatOf(r)) {
 		if string(c.Method) == r.tempMethod {
 			continue

@@ -136,6 +136,7 @@ func (s *setup) howHot(r *reading, in *limits.ReadingInput) {
 	in.CellC, in.UCellK = r.point.cellC(), r.cellU
 	in.CellMeasured = isGiven(r.point.fixedC)
 	in.BackC, in.AirC, in.WindMS, in.WarmUpMin = r.backC, r.airC, r.windMS, r.warmUpMin
+	in.RateKPerMin = r.backRate
 }
 
 // findingOf puts a doubt into the words of the answer, its numbers rounded.

@@ -132,7 +132,7 @@ func (c *Chain) HeatUK() (chosen, counted float64) {
 	row, step := &r.tempRow, r.point.poaWM2/1000
 	sum := square(row.RigK) + square(row.SessionK) + square(row.ReadingK) + square(row.ModelK) + square(row.CommonK) +
 		square(row.BackToCellHalfK/math.Sqrt(3)*step) + square(row.BackToCellNormalK*step) +
-		square(transientK(r.warmUpMin)) + square(r.flatSpreadK)
+		square(r.transientK()) + square(r.flatSpreadK)
 	if !isGiven(r.point.fixedC) && isGiven(r.airC) { // without air its class holds everything
 		p := r.point
 		p.windMS += 0.01

@@ -1,9 +1,12 @@
 package normalise_test
 
 import (
+	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"evensun/internal/fieldtest"
 	"evensun/internal/normalise"
@@ -150,6 +153,46 @@ func TestChooserKnowsTheBudget(t *testing.T) {
 		chosen, counted := chain.HeatUK()
 		if math.Abs(chosen/counted-1) > 0.01 {
 			t.Errorf("%s: chosen by %v K, budget of %v K", name, chosen, counted)
+		}
+	}
+}
+
+// TestStillWarming reads the back of a unit twice, two minutes apart: where it surely moved
+// by more than 1 K/min both readings count 5 K less sure, whatever is said of the warm-up.
+//
+// A thermocouple's two readings differ by chance by 2 sqrt2 K at most.
+func TestStillWarming(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		name     string
+		later    float64 // K
+		minutes  float64
+		change   func(second *fieldtest.Reading)
+		doubtful bool
+	}{
+		{"steady", 0.5, 2, nil, false},
+		{"by chance", 4.5, 2, nil, false},
+		{"warming", 5.5, 2, nil, true},
+		{"cooling", -5.5, 2, nil, true},
+		{"long after", 20, 11, nil, false},
+		{"another unit", 9, 2, func(r *fieldtest.Reading) { r.Panel.Specimen = "unit-9" }, false},
+		{"another sensor", 9, 2, func(r *fieldtest.Reading) { r.BackTemperatureSensor = fieldtest.InfraredFront }, false},
+	} {
+		in := benchSession(t, 2, true)
+		second := &in.Session.Readings[1]
+		at := in.Session.Readings[0].TakenAt.Add(time.Duration(c.minutes * float64(time.Minute)))
+		warmer := *in.Session.Readings[0].BackTemperatureC + c.later
+		second.TakenAt, second.BackTemperatureC = &at, &warmer
+		if c.change != nil {
+			c.change(second)
+		}
+		for i, j := range outcome(t, in, false).Readings {
+			found := slices.ContainsFunc(j.Findings, func(f fieldtest.Finding) bool {
+				return f.Rule == "thermal_transient" && f.Pointer == fmt.Sprintf("#/readings/%d/back_temperature_c", i)
+			})
+			if found != c.doubtful {
+				t.Errorf("%s: reading %d: thermal_transient %v, want %v", c.name, i, found, c.doubtful)
+			}
 		}
 	}
 }

@@ -105,6 +105,7 @@ func (s *setup) readings(in *Input, opts Options) ([]reading, error) {
 		s.readSweep(&readings[i], &in.Session.Readings[i])
 		s.see(&readings[i])
 	}
+	findRates(readings)
 	s.lendVoltages(readings)
 	for i := range readings {
 		s.weigh(&readings[i])

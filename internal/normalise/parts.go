@@ -272,7 +272,7 @@ func (s *setup) temperatureParts(r *reading) {
 	r.move("temperature_reading", budget.Reading, class, offset, row.ReadingK)
 	r.move("temperature_model", budget.Model, class, offset, row.ModelK)
 	r.move("temperature_common", budget.Common, class, offset, row.CommonK)
-	r.move("warm_up", budget.Reading, class, offset, transientK(r.warmUpMin))
+	r.move("warm_up", budget.Reading, class, offset, r.transientK())
 	r.move("flat_on_the_ground", budget.Common, hardDof, offset, r.flatSpreadK)
 	switch {
 	case isGiven(p.fixedC):

@@ -62,7 +62,8 @@ type reading struct {
 	openV       float64 // open-circuit voltage of the same unit within minutes, V
 	openWM2     float64 // light when that was read
 	thermometer celltemp.Thermometer
-	vocFrom     string // what the thermometer stands on
+	vocFrom     string  // what the thermometer stands on
+	backRate    float64 // how fast the back surely changed between readings, K/min
 	tempRow     budget.Temperature
 	tempMethod  string
 	flatSpreadK float64 // half the distance of the bounds on the ground, standard

@@ -30,7 +30,7 @@ func (s *setup) findTemperature(r *reading) {
 	default:
 		s.rowOfAir(r, &best)
 	}
-	r.cellU = math.Sqrt(square(best.UK) + square(transientK(r.warmUpMin)))
+	r.cellU = math.Sqrt(square(best.UK) + square(r.transientK()))
 }
 
 // rowOfAir takes the temperature from the thermal model.
@@ -97,15 +97,61 @@ func (s *setup) windU(r *reading) float64 {
 	return budget.WindAssumedMS / math.Sqrt(3)
 }
 
-// transientK is what a warm-up too short, or not stated, adds in K.
-func transientK(warmUpMin float64) float64 {
+// transientK is what a warm-up too short or not stated, or a back that still warms or
+// cools, adds in K.
+func (r *reading) transientK() float64 {
 	switch {
-	case !isGiven(warmUpMin):
-		return budget.TransientUnstatedK
-	case warmUpMin < celltemp.WarmUpEnough.Minutes():
+	case r.warmUpMin < celltemp.WarmUpEnough.Minutes(), celltemp.DriftUK(r.backRate) > 0:
 		return budget.TransientK
+	case !isGiven(r.warmUpMin):
+		return budget.TransientUnstatedK
 	}
 	return 0
+}
+
+// rateMinutes is how far apart two temperatures of a back may tell its rate.
+const rateMinutes = 10
+
+// findRates asks of every two successive temperatures of the back of a unit how fast it
+// surely changed, K/min: what two readings differ by chance, at two standard deviations,
+// is taken off.
+func findRates(readings []reading) {
+	for i := range readings {
+		r := &readings[i]
+		r.backRate = missing
+		for j := i - 1; isGiven(r.backC) && j >= 0; j-- {
+			before := &readings[j]
+			alike := before.arrangement == r.arrangement && before.backSensor == r.backSensor
+			if !isGiven(before.backC) || !alike || !r.sameUnit(before) {
+				continue
+			}
+			if rate := rateBetween(before, r); isGiven(rate) {
+				r.backRate = rate
+				before.backRate = fasterOf(before.backRate, rate)
+			}
+			break
+		}
+	}
+}
+
+// rateBetween is the sure part of the change from one reading to the next, K/min.
+func rateBetween(before, r *reading) float64 {
+	apart := r.takenAt.Sub(before.takenAt).Minutes()
+	if !(apart > 0) || apart > rateMinutes {
+		return missing
+	}
+	row := r.backRow()
+	change := r.backC - before.backC
+	sure := max(0, math.Abs(change)-2*math.Sqrt2*row.ReadingK)
+	return math.Copysign(sure/apart, change)
+}
+
+// fasterOf is the rate of the larger size; one may be missing.
+func fasterOf(a, b float64) float64 {
+	if math.Abs(a) > math.Abs(b) {
+		return a
+	}
+	return b
 }
 
 func square(x float64) float64 { return x * x }

@@ -91,8 +91,8 @@ func (s *setup) thermometerOf(r *reading, open []*reading) (celltemp.Thermometer
 		best, from = celltemp.Nameplate(r.rated.vocV, r.rated.betaPerK, usualLightPerFold), vocOfNameplate
 	}
 	for _, o := range open {
-		if !r.sameUnit(o) || !isGiven(o.backC) || !(o.point.poaWM2 > 0) {
-			continue
+		if o == r || !r.sameUnit(o) || !isGiven(o.backC) || !(o.point.poaWM2 > 0) {
+			continue // a sweep's own sensor stands for itself already
 		}
 		th := s.calibrated(o)
 		if from == "" || th.UK < best.UK {
@@ -108,6 +108,6 @@ func (s *setup) calibrated(o *reading) celltemp.Thermometer {
 	heat := s.heatOf(o)
 	heat.OpenV, heat.AirC = nil, nil
 	at := celltemp.Best(heat)
-	u := math.Hypot(at.UK, transientK(o.warmUpMin))
+	u := math.Hypot(at.UK, o.transientK())
 	return celltemp.Calibrated(o.ownOpenV(), o.point.poaWM2, at.CellC, u, o.rated.betaPerK, usualLightPerFold)
 }
