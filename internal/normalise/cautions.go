@@ -7,6 +7,7 @@ import (
 
 	"evensun/internal/caution"
 	"evensun/internal/fieldtest"
+	"evensun/internal/limits"
 )
 
 // cautions gathers what could hurt someone: each panel model of a session with the
@@ -85,21 +86,29 @@ func (s *setup) danger(readings []reading, panel *rated) caution.Session {
 
 func (s *setup) widen(met *caution.Session, r *reading) {
 	raw := &s.session.Readings[r.index]
+	electrical := !slippedIn(&r.report, "current_a", "voltage_v", "power_w")
 	met.ShortCircuit = met.ShortCircuit || r.kind == fieldtest.ShortCircuit
 	met.Rain = met.Rain || speaksOfRain(raw.Note)
-	if isGiven(r.currentA) && !(r.currentA <= met.CurrentA) {
+	if electrical && isGiven(r.currentA) && !(r.currentA <= met.CurrentA) {
 		met.CurrentA, met.VoltageV = r.currentA, r.voltageV
 	}
-	largest(&met.HottestC, math.Max(zeroIfMissing(r.point.cellC()), zeroIfMissing(r.backC)))
+	if !slippedIn(&r.report, "back_temperature_c") {
+		largest(&met.HottestC, math.Max(zeroIfMissing(r.point.cellC()), zeroIfMissing(r.backC)))
+	}
 	largest(&met.AirC, r.airC)
 	largest(&met.WindMS, r.windMS)
 	weather := s.session.Weather.Over(raw.Weather)
 	largest(&met.HumidityPercent, number(weather.RelativeHumidityPercent))
 	largest(&met.ElevationDeg, r.angles.ElevationDeg())
 	largest(&met.POAWM2, r.point.poaWM2)
-	if hasPower(r) && r.point.cableOhm > 0 {
+	if electrical && hasPower(r) && r.point.cableOhm > 0 {
 		largest(&met.CableLossShare, square(r.point.currentA)*r.point.cableOhm/r.point.terminalW())
 	}
+}
+
+// slippedIn tells whether one of some members stands in another unit than it claims.
+func slippedIn(report *limits.Report, members ...string) bool {
+	return slices.ContainsFunc(report.Doubts, func(d limits.Doubt) bool { return d.Rule == unitSlip && slices.Contains(members, d.Field) })
 }
 
 // largest keeps the larger of two, whichever of them is known.

@@ -196,3 +196,16 @@ func TestStillWarming(t *testing.T) {
 		}
 	}
 }
+
+// TestCautionsRestOnNoSlip heats a panel to 131 F, sent as C: nothing is said of a panel
+// that reached 131 C.
+func TestCautionsRestOnNoSlip(t *testing.T) {
+	t.Parallel()
+	in := benchSession(t, 1, true)
+	in.Session.Readings[0].BackTemperatureC = ptr(118)
+	for _, c := range outcome(t, in, false).Cautions {
+		if c.ID == "hot_surface" && c.Level != "inform" {
+			t.Errorf("caution %q rests on a temperature in doubt", c.Text)
+		}
+	}
+}
