@@ -34,7 +34,9 @@ const (
 	placeUK        = 1.0 // where on the back it sits
 	voltageReadUK  = 1.0 // of one open-circuit voltage
 	voltageModelUK = 1.7 // of the method: voltmeter, coefficient, rise with light
-	kingUK         = 4.0 // of the model on a kickstand
+	kingUK         = 4.0 // of the model on a kickstand:
+	kingOwnUK      = 2.0 // the panel model's part of it
+	kingCommonUK   = 3.5 // and everybody's
 	unknownAirUK   = 12.0
 	airUK          = 1.0
 	windUMS        = 1.0 // m/s, of a measured wind
@@ -112,7 +114,7 @@ func Best(m Measured) Estimate {
 }
 
 // leastModelUK is what the model on a kickstand is worth in a gale: its own and the air's.
-const leastModelUK = 4.12
+const leastModelUK = 4.15
 
 // orSurer puts the next estimate in the order of preference in the place of e where e is
 // missing or the next clearly better.
@@ -177,13 +179,13 @@ func byAir(m *Measured) Estimate {
 	if !e.WindAssumed {
 		e.WindMS, windU = *m.WindMS, windUMS
 	}
-	perMS := 0.0 // K for 1 m/s
+	perMS, modelUK := 0.0, math.Hypot(kingOwnUK, kingCommonUK) // K for 1 m/s; K
 	if mounting := OpenRackPolymer(); m.Arrangement == Flat {
 		bounds := FlatBounds(m.POAWM2, e.AirC, e.WindMS)
 		e.Method, e.CellC, e.ModuleC, e.ModelUK = ByKingFlat, bounds.MiddleC(), math.NaN(), bounds.UK()
 		hot := InsulatedPolymer()
 		cool := bounds.CoolC - e.AirC - mounting.DeltaK*m.POAWM2/1000
-		perMS = (mounting.BPerMS*cool + hot.BPerMS*(bounds.HotC-e.AirC)) / 2
+		perMS, modelUK = (mounting.BPerMS*cool+hot.BPerMS*(bounds.HotC-e.AirC))/2, e.ModelUK
 	} else {
 		t := King(m.POAWM2, e.AirC, e.WindMS, mounting)
 		e.Method, e.CellC, e.ModuleC, e.ModelUK, e.DeltaK = ByKing, t.CellC, t.ModuleC, kingUK, mounting.DeltaK
@@ -197,6 +199,6 @@ func byAir(m *Measured) Estimate {
 		e.UK = e.ModelUK
 		return e
 	}
-	e.UK = math.Sqrt(e.ModelUK*e.ModelUK + airUK*airUK + perMS*perMS*windU*windU)
+	e.UK = math.Sqrt(modelUK*modelUK + airUK*airUK + perMS*perMS*windU*windU)
 	return e
 }

@@ -51,8 +51,8 @@ func TestBestOrder(t *testing.T) {
 //
 // Expected by hand at 1000 W/m2: thermocouple sqrt(1 + 1 + 4/3) = 1.83 K; shiny front
 // sqrt(4 + 9 + 4 + 1) = 4.24; voltage sqrt(1 + 2.89 + u^2): 1.97 with u 0, 5.54 with
-// 0.015/0.0029 = 5.17; air sqrt(16 + 1 + (0.075*26.38)^2) = 4.57
-// in a wind of 1 m/s.
+// 0.015/0.0029 = 5.17; air sqrt(4 + 12.25 + 1 + (0.075*26.38)^2) =
+// 4.600 in a wind of 1 m/s.
 func TestBestIsSurest(t *testing.T) {
 	t.Parallel()
 	own := celltemp.Thermometer{VocSTCV: 24.2, BetaPerK: -0.0029, D: 0.045}
@@ -72,7 +72,7 @@ func TestBestIsSurest(t *testing.T) {
 		{"front and the panel's own voltage", with(front, func(m *celltemp.Measured) { m.OpenV, m.Thermometer = at(22.8), &own }), celltemp.ByVoc, 1.972},
 		{"front and the nameplate's voltage", with(front, func(m *celltemp.Measured) { m.OpenV, m.Thermometer = at(22.8), &plate }), celltemp.ByBack, 4.243},
 		{"front and air: hardly different, so the order", with(front, func(m *celltemp.Measured) { m.AirC, m.WindMS = at(20), at(4) }), celltemp.ByBack, 4.243},
-		{"nameplate's voltage and air", celltemp.Measured{POAWM2: 1000, OpenV: at(22.8), Thermometer: &plate, AirC: at(20), WindMS: at(1)}, celltemp.ByKing, 4.573},
+		{"nameplate's voltage and air", celltemp.Measured{POAWM2: 1000, OpenV: at(22.8), Thermometer: &plate, AirC: at(20), WindMS: at(1)}, celltemp.ByKing, 4.600},
 		{"nameplate's voltage and air, flat", celltemp.Measured{Arrangement: celltemp.Flat, POAWM2: 1000, OpenV: at(22.8), Thermometer: &plate, AirC: at(20), WindMS: at(1)}, celltemp.ByVoc, 5.536},
 		{"nameplate's voltage and no air", celltemp.Measured{POAWM2: 1000, OpenV: at(22.8), Thermometer: &plate}, celltemp.ByVoc, 5.536},
 	} {

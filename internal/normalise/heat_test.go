@@ -151,7 +151,7 @@ func TestChooserKnowsTheBudget(t *testing.T) {
 			t.Fatal(err)
 		}
 		chosen, counted := chain.HeatUK()
-		if math.Abs(chosen/counted-1) > 0.01 {
+		if math.Abs(chosen/counted-1) > 1e-3 {
 			t.Errorf("%s: chosen by %v K, budget of %v K", name, chosen, counted)
 		}
 	}
