@@ -1412,10 +1412,10 @@ type RigReceipt struct {
 	// LowestAirTemperatureC Coldest air that the rig will see.
 	LowestAirTemperatureC *float64 `json:"lowest_air_temperature_c,omitempty"`
 
-	// MaxCurrentA Highest input current.
+	// MaxCurrentA Highest current that it puts into the battery.
 	MaxCurrentA *float64 `json:"max_current_a,omitempty"`
 
-	// MaxPowerW Highest input power.
+	// MaxPowerW Highest power that it takes from the panel.
 	MaxPowerW *float64 `json:"max_power_w,omitempty"`
 
 	// MaxVoltageV Highest input voltage.
