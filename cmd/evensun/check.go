@@ -123,7 +123,7 @@ func printReading(w io.Writer, r *fieldtest.JudgedReading) {
 	fmt.Fprintf(w, "%s  %s, %s: ", r.Label, r.Arrangement, r.State)
 	switch {
 	case r.Result == nil && r.ResultReason != nil:
-		fmt.Fprintf(w, "no result (%s)\n", *r.ResultReason)
+		fmt.Fprintf(w, "no result (%s): %s\n", *r.ResultReason, explain.Reason(*r.ResultReason, false))
 	case r.Result == nil:
 		fmt.Fprintln(w, "no result")
 	default:
@@ -139,7 +139,10 @@ func printResult(w io.Writer, r *fieldtest.Result) {
 	if r.ShareOfRating != nil {
 		fmt.Fprintf(w, ", %.1f %% of rated", 100**r.ShareOfRating)
 	}
-	fmt.Fprintf(w, "\n    by %s from %s irradiance %.0f W/m2, cells at %.1f C (%s)\n", r.Method, r.IrradianceOrigin, r.EffectiveWM2, r.CellC, r.CellMethod)
+	fmt.Fprintf(w, "\n    by %s from %.0f W/m2 on the cells (%s), cells at %.1f C (%s)\n", r.Method, r.EffectiveWM2, explain.Light(string(r.IrradianceOrigin)), r.CellC, r.CellMethod)
+	if !r.Rankable {
+		fmt.Fprintf(w, "    not ranked (%s): %s\n", r.RankableReason, explain.Reason(r.RankableReason, true))
+	}
 	if k := r.Retention; k != nil {
 		fmt.Fprintf(w, "    %s %.3f, standard uncertainty %.3f, against %s\n", k.Measure, k.Value, k.U, k.ReferenceLabel)
 	}

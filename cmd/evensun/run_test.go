@@ -34,6 +34,12 @@ const (
 )
 
 // Command lines that need no database: what they print where, and the exit code.
+// dimSession holds a reading without meter under clouds and a metered one in little light.
+const dimSession = `{"started_at": "2026-06-20T12:30:00-06:00", "site": {"latitude_deg": 39.7, "longitude_deg": -105, "altitude_m": 1600}, "sky": {"condition": "broken_cloud"},
+ "rig": {"kind": "electronic_load", "power_read_at": "panel_side"}, "plane": {"tilt_deg": 30, "azimuth_deg": 180},
+ "readings": [{"panel": {"nameplate": {"pmax_w": 200}}, "taken_at": "2026-06-20T13:00:00-06:00", "power_w": 150},
+  {"panel": {"nameplate": {"pmax_w": 200}}, "taken_at": "2026-06-20T13:04:00-06:00", "power_w": 62, "irradiance": {"poa_w_m2": 350, "sensor": "reference_cell"}}]}`
+
 func TestCommandLines(t *testing.T) {
 	t.Parallel()
 	malformed := `{"started_at": "2026-06-19T11:37:00+09:00",`
@@ -53,6 +59,8 @@ func TestCommandLines(t *testing.T) {
 		{name: "check", args: []string{"check", goodSession}, code: exitDone, out: []string{"A1", "W at standard test conditions", "Caution"}},
 		{name: "check, flag behind the file", args: []string{"check", goodSession, "--explain"}, code: exitDone, out: []string{"The sun stood", "standard uncertainty"}},
 		{name: "check, refused", args: []string{"check", impossibleSession}, code: exitFailed, out: []string{"#/readings/1/current_a  current_above_isc", "is 11.84, must be <= 8.42911 A", "#/readings/1/power_w"}},
+		{name: "check, what stands in the way", in: dimSession, args: []string{"check", "-"}, code: exitDone, out: []string{
+			"no result (sky_not_clear): with clouds about only a light meter", "not ranked (irradiance_too_low): below 400 W/m2", "350 W/m2 on the cells (measured)"}},
 		{name: "check, malformed", in: malformed, args: []string{"check", "-"}, code: exitFailed, out: []string{"not_json", "Line 1"}},
 		{name: "check, wrong type", in: `{"started_at": 3}`, args: []string{"check", "-"}, code: exitFailed, out: []string{"#/started_at", "is 3, must be string\n", "#/rig  required"}},
 		{name: "check, not the data for a method", args: []string{"check", "--method", "procedure_2", goodSession}, code: exitFailed, out: []string{"method  data_missing", "series resistance"}},

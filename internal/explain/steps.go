@@ -3,6 +3,7 @@ package explain
 import (
 	"fmt"
 	"math"
+	"strings"
 )
 
 func sunPosition(n numbers) string {
@@ -43,19 +44,37 @@ func incidence(n numbers) string {
 }
 
 func transposition(n numbers) string {
-	return fmt.Sprintf("In the plane of the panel that makes %s W/m2: %s from the beam, %s from the sky and %s from the ground. Another model of the sky makes it %s W/m2.",
+	makes := "In the plane of the panel that makes"
+	if n.text("origin") == "measured" {
+		makes = "Such a sky would send to the plane of the panel"
+	}
+	return fmt.Sprintf(makes+" %s W/m2: %s from the beam, %s from the sky and %s from the ground. Another model of the sky makes it %s W/m2.",
 		n.show("poa_w_m2", 0), n.show("beam_w_m2", 0), n.show("sky_diffuse_w_m2", 0), n.show("ground_w_m2", 0), n.show("poa_perez_w_m2", 0))
 }
 
 func modifier(n numbers) string {
-	return fmt.Sprintf("The cover lets %s %% of the beam through, %s %% of the sky's light and %s %% of the ground's, compared with light from straight ahead.",
-		n.percent("beam", 1), n.percent("sky", 1), n.percent("ground", 1))
+	ground := ""
+	if n.has("ground") {
+		ground = fmt.Sprintf(" and %s %% of the ground's", n.percent("ground", 1))
+	}
+	return fmt.Sprintf("The front sheet lets %s %% of the beam through, %s %% of the sky's light%s, compared with light from straight ahead.",
+		n.percent("beam", 1), n.percent("sky", 1), ground)
 }
 
 func effective(n numbers) string {
-	text := fmt.Sprintf("The cells made current of %s W/m2", n.show("effective_w_m2", 0))
+	text, made := "", "The cells made"
+	if n.text("origin") == "measured" {
+		text = fmt.Sprintf("The light meter showed %s W/m2 in the plane of the panel. ", n.show("poa_w_m2", 0))
+	}
+	if _, ok := n.in["assumes"]; ok {
+		made = "With " + n.text("assumes") + " the cells would have made"
+	}
+	if weight, ok := n.find("incidence_weight"); ok && weight != 1 {
+		text += fmt.Sprintf("Of that %s %% pass the front sheet at this slant. ", n.percent("incidence_weight", 1))
+	}
+	text += fmt.Sprintf(made+" current of %s W/m2", n.show("effective_w_m2", 0))
 	if rear, ok := n.find("rear_w_m2"); ok && rear > 0 {
-		text += fmt.Sprintf(", with %s W/m2 on the rear counted at its worth", n.show("rear_w_m2", 0))
+		text += fmt.Sprintf(", with %s W/m2 on the rear counted at %s %%", n.show("rear_w_m2", 0), n.percent("bifaciality", 0))
 	}
 	return text + "."
 }
@@ -90,22 +109,47 @@ func heatBy(n numbers) string {
 
 // notUsed says why one kind of evidence was not taken.
 func notUsed(n numbers) string {
-	name := map[string]string{"back temperature": "A sensor on the panel", "from voc": "The open-circuit voltage"}[n.text("method")]
+	if !n.has("cell_c") || !n.has("u_cell_k") {
+		return capital(n.text("reason")) + "."
+	}
+	name := map[string]string{"back temperature": "The sensor", "from voc": "The open-circuit voltage"}[n.text("method")]
 	if name == "" {
 		name = "The thermal model"
 	}
-	if !n.has("cell_c") || !n.has("u_cell_k") {
-		return fmt.Sprintf("%s was not used: %s.", name, n.text("reason"))
-	}
 	return fmt.Sprintf("%s would say %s C, give or take %s K: %s.", name, n.show("cell_c", 1), n.show("u_cell_k", 1), n.text("reason"))
 }
+
+func capital(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
 
 func limitsStep(n numbers) string {
 	return fmt.Sprintf("%d rules of physics and nameplate looked at the reading; %d had too little to go by.", length(n.out["checked"]), length(n.out["skipped"]))
 }
 
 func wiring(n numbers) string {
-	return fmt.Sprintf("The meter showed %s W; at the terminals of the panel that was %s W.", n.show("measured_power_w", 1), n.show("terminal_power_w", 1))
+	text := fmt.Sprintf("The meter showed %s W; at the terminals of the panel that was %s W", n.show("measured_power_w", 1), n.show("terminal_power_w", 1))
+	if losses := lossesOf(n); len(losses) > 0 {
+		text += ", with " + strings.Join(losses, " and ")
+	}
+	return text + "."
+}
+
+// lossesOf are what lies between panel and meter.
+func lossesOf(n numbers) []string {
+	var list []string
+	if eta, ok := n.find("converter_efficiency"); ok && eta != 1 {
+		list = append(list, fmt.Sprintf("a converter of %s %% that takes %s W for itself", n.percent("converter_efficiency", 0), n.show("self_consumption_w", 0)))
+	}
+	if side, ok := n.find("side_factor"); ok && side != 1 {
+		list = append(list, fmt.Sprintf("%s %% for a converter that may lie between", shown(100*(side-1), true, 1)))
+	}
+	if share, ok := n.find("cable_loss_share"); ok && share > 0 {
+		list = append(list, fmt.Sprintf("%s %% lost in a cable that is not described", n.percent("cable_loss_share", 0)))
+	}
+	ohm, _ := n.find("resistance_ohm")
+	if current, ok := n.find("current_a"); ok && ohm > 0 {
+		list = append(list, fmt.Sprintf("%s W lost by %s A in %s ohm of cable", shown(current*current*ohm, true, 1), n.show("current_a", 2), n.show("resistance_ohm", 3)))
+	}
+	return list
 }
 
 func lowLight(n numbers) string {
@@ -125,11 +169,22 @@ func curve(n numbers) string {
 }
 
 func stcPower(n numbers) string {
-	text := fmt.Sprintf("At standard test conditions (1000 W/m2, cells at 25 C) the panel would give %s W", n.show("power_w", 1))
+	text := "At standard test conditions (1000 W/m2, cells at 25 C) the panel would give"
+	if n.text("arrangement") == "covered" {
+		text = "At standard test conditions (1000 W/m2, cells at 25 C) the panel, covered as it was, would give"
+	}
+	text += fmt.Sprintf(" %s W", n.show("power_w", 1))
 	if n.has("share_of_rating") {
 		text += fmt.Sprintf(", %s %% of its rated power", n.percent("share_of_rating", 1))
 	}
-	return text + "."
+	text += "."
+	if n.has("gamma_pmax_per_k") {
+		text += fmt.Sprintf(" Its power changes by %s %% a kelvin.", n.percent("gamma_pmax_per_k", 2))
+	}
+	if tracker, ok := n.find("tracker_factor"); ok && tracker != 1 {
+		text += fmt.Sprintf(" The rig is taken to find %s %% of the maximum.", n.percent("tracker_factor", 1))
+	}
+	return text
 }
 
 func shading(n numbers) string {
@@ -150,7 +205,7 @@ func uncertainty(n numbers) string {
 	standard, _ := n.find("standard_w")
 	text := fmt.Sprintf("The standard uncertainty is %s W (%s %%).", n.show("standard_w", 1), shown(100*standard/value, ok, 1))
 	if name, share := heaviest(n.out["parts"]); name != "" {
-		text += fmt.Sprintf(" Most of it comes from: %s (%s %%).", name, shown(100*share, !math.IsNaN(share), 1))
+		text += fmt.Sprintf(" Its largest part is that of %s (%s %%).", partWord(name), shown(100*share, !math.IsNaN(share), 1))
 	}
 	return text
 }

@@ -82,7 +82,24 @@ func (s *setup) stepsOfLight(d *steps, r *reading) {
 	}
 	outputs := numbers("front_w_m2", r.point.frontWM2, "rear_w_m2", r.rearWM2, "effective_w_m2", r.point.effectiveWM2())
 	d.add("effective_irradiance", string(r.origin), "IEC TS 60904-1-2:2024 for the rear; measured irradiance is used as read",
-		numbers("poa_w_m2", r.point.poaWM2, "incidence_weight", r.iamWeight, "bifaciality", r.rated.bifaciality), outputs)
+		numbers("poa_w_m2", r.point.poaWM2, "origin", string(r.origin), "incidence_weight", r.iamWeight, "bifaciality", r.rated.bifaciality), outputs)
+	if a := assumption(r); a != "" {
+		(*d)[len(*d)-1].Inputs["assumes"] = a
+	}
+}
+
+// assumption is what the light of a reading without result was reckoned for, empty where
+// it is that of the reading.
+func assumption(r *reading) string {
+	switch {
+	case r.origin == fieldtest.OriginMeasured:
+		return ""
+	case !r.planeKnown():
+		return "a panel that faces the sun"
+	case r.reason == skyNotClear:
+		return "a sky without clouds"
+	}
+	return ""
 }
 
 func (s *setup) stepsOfPlane(d *steps, r *reading, horizontal sky.Horizontal) {
@@ -92,12 +109,16 @@ func (s *setup) stepsOfPlane(d *steps, r *reading, horizontal sky.Horizontal) {
 		return // nothing of the sky enters the result
 	}
 	d.add("transposition", "hay_davies_1980", "J. Hay, J. Davies (1980); beside it R. Perez et al., Solar Energy 44 (1990) 271",
-		numbers("ground_albedo", s.albedo),
+		numbers("ground_albedo", s.albedo, "origin", string(r.origin)),
 		numbers("beam_w_m2", r.light.BeamWM2, "sky_diffuse_w_m2", r.light.SkyDiffuseWM2(), "ground_w_m2", r.light.GroundWM2, "poa_w_m2", r.light.POAWM2(),
 			"poa_perez_w_m2", r.light.BeamWM2+sky.Perez(horizontal, &r.sun, &r.plane)+r.light.GroundWM2))
+	ground := r.modifier.Ground
+	if r.tiltDeg == 0 {
+		ground = missing // it sees none
+	}
 	d.add("incidence_modifier", "martin_ruiz_2001", "N. Martin, J. Ruiz, Sol. Energy Mater. Sol. Cells 70 (2001) 25; IEC 61853-3",
 		numbers("a_r", sky.CleanGlass),
-		numbers("beam", r.modifier.Beam, "sky", r.modifier.Sky, "ground", r.modifier.Ground))
+		numbers("beam", r.modifier.Beam, "sky", r.modifier.Sky, "ground", ground))
 }
 
 func (s *setup) stepsOfPower(d *steps, r *reading) {
@@ -112,16 +133,19 @@ func (s *setup) stepsOfPower(d *steps, r *reading) {
 	if r.reason != "" {
 		return
 	}
-	d.add("low_light", "huld_form_2025", "A. Chatzipanagi et al., Prog. Photovolt. 33 (2025) 905, without temperature terms",
-		numbers("effective_w_m2", p.effectiveWM2()), numbers("relative_efficiency", p.relativeEfficiency()))
-	if r.method != string(stc.MethodSimple) {
+	gamma := p.gammaPerK
+	if r.method == string(stc.MethodSimple) {
+		d.add("low_light", "huld_form_2025", "A. Chatzipanagi et al., Prog. Photovolt. 33 (2025) 905, without temperature terms",
+			numbers("effective_w_m2", p.effectiveWM2()), numbers("relative_efficiency", p.relativeEfficiency()))
+	} else { // a whole curve needs neither low-light model nor coefficient of power
+		gamma = missing
 		d.add("curve_translation", r.method, "IEC 60891:2021 (form from open implementations)",
 			s.inputsOfCurve(r),
 			numbers("isc_a", r.sweep.iscA, "voc_v", r.sweep.vocV, "imp_a", r.sweep.translated.CurrentA, "vmp_v", r.sweep.translated.VoltageV,
 				"pmp_w", r.sweep.translated.PowerW(), "fill_factor", r.sweep.pmpW/(r.sweep.iscA*r.sweep.vocV)))
 	}
 	d.add("stc_power", r.method, "P_stc = P_term/m 1000/G_eff / ((1 + gamma (Tc - 25)) e(G_eff)); IEC 60891 in idea",
-		numbers("gamma_pmax_per_k", p.gammaPerK, "tracker_factor", p.tracker),
+		numbers("arrangement", string(r.arrangement), "gamma_pmax_per_k", gamma, "tracker_factor", p.tracker),
 		numbers("power_before_tracker_w", p.beforeTrackerW(), "power_w", r.value, "share_of_rating", r.shareOfRating()))
 }
 
