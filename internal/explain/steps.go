@@ -66,6 +66,9 @@ func effective(n numbers) string {
 	if n.text("origin") == "measured" {
 		text = fmt.Sprintf("The light meter showed %s W/m2 in the plane of the panel. ", n.show("poa_w_m2", 0))
 	}
+	if k, ok := n.find("high_site_factor"); ok {
+		text = fmt.Sprintf("So high up the model of a clear sky sends too much light down: %s %% are taken off. ", shown(100*(1-k), true, 1))
+	}
 	if _, ok := n.in["assumes"]; ok {
 		made = "With " + n.text("assumes") + " the cells would have made"
 	}

@@ -115,13 +115,13 @@ func (s *setup) clearBounds(r *reading, in *limits.ReadingInput) {
 	}
 }
 
-// leastClearWM2 is the least that a clear sky sends to a plane. Above highSiteM the
-// model's own error is taken off.
+// leastClearWM2 is the least that a clear sky sends to a plane. Above highSiteM all that
+// the model may be too high is taken off.
 func (s *setup) leastClearWM2(scene sky.Scene, r *reading) float64 {
 	scene.Site, scene.Sun = s.place, r.sun
 	scene.LinkeTurbidity = sky.TurbidityOf(sky.Clear, &s.place).High
 	hazy := sky.ClearSkyPlane(&scene)
-	return hazy.POAWM2() * (1 - sqrt3*highSiteShare(s.place.AltitudeM))
+	return hazy.POAWM2() * (1 - 2*highSiteHalf(s.place.AltitudeM))
 }
 
 const cleanTurbidity = 2 // very clear air, the brightest sky the rules reckon with

@@ -149,7 +149,7 @@ func (s *setup) computedSkyParts(r *reading) {
 	} else {
 		half := (s.turbidity.High - s.turbidity.Low) / 2 / sqrt3
 		s.moveSky(r, "turbidity", budget.Session, hardDof, func(sc *sky.Scene, k float64) { sc.LinkeTurbidity += k * half })
-		r.move("sky_model", budget.Session, class, &p.light, math.Hypot(row.Model, highSiteShare(s.place.AltitudeM)))
+		r.move("sky_model", budget.Session, class, &p.light, math.Hypot(row.Model, s.highSiteShare()))
 		r.move("state_of_the_sky", budget.Session, class, &p.light, row.Sky)
 	}
 	if r.arrangement != fieldtest.Flat {
@@ -168,16 +168,25 @@ func (s *setup) computedSkyParts(r *reading) {
 	s.placePart(r)
 }
 
-// highSiteShare is what the clear sky's model is less sure above 2000 m, relative: its
-// altitude terms are linear fits that pass the light above the air soon after. Half a
-// percent for 100 m, rectangular (common practice, no source: at 4000 m and a turbidity
-// of 3.5 the model sends 98 % of that light down, where measured clear skies stay
-// near 90 %).
-func highSiteShare(altitudeM float64) float64 {
-	return max(0, altitudeM-highSiteM) * 0.05 / 1000 / sqrt3
+// highSiteHalf is by how much the light of a clear sky is taken back above 2000 m, and
+// the half-width of that, relative: 5 % a kilometre, up to 15 %. The model's altitude
+// terms are linear fits that pass the light above the air soon after: at 4000 m and a
+// turbidity of 3.5 it sends 98 % of that light down, nine tenths of what the beam loses as
+// light from the sky, where half of what the air scatters goes back up and some is
+// absorbed; measured clear skies stay near 90 % (from memory). So the truth lies between
+// the model and twice this below it, its expectation in the middle (common practice, no
+// source).
+func highSiteHalf(altitudeM float64) float64 {
+	return min(0.15, max(0, altitudeM-highSiteM)*0.05/1000)
 }
 
 const highSiteM = 2000
+
+// highSiteFactor is the expectation of a clear sky's light over that of its model.
+func (s *setup) highSiteFactor() float64 { return 1 - highSiteHalf(s.place.AltitudeM) }
+
+// highSiteShare is the standard uncertainty that this adds, relative.
+func (s *setup) highSiteShare() float64 { return highSiteHalf(s.place.AltitudeM) / sqrt3 }
 
 // moveTilt moves the tilt; a flat panel can only lean, in whatever direction, so its
 // error is taken towards and away from the sun.
@@ -241,8 +250,8 @@ func (s *setup) moveSky(r *reading, name string, scope budget.Scope, dof float64
 // stcUnder is the power were the sky or the plane another.
 func (s *setup) stcUnder(r *reading, scene *sky.Scene) float64 {
 	if r.origin == fieldtest.OriginClearSky {
-		light := sky.ClearSkyPlane(scene)
-		r.point.poaWM2, r.point.frontWM2 = light.POAWM2(), light.EffectiveWM2
+		light, k := sky.ClearSkyPlane(scene), s.highSiteFactor()
+		r.point.poaWM2, r.point.frontWM2 = k*light.POAWM2(), k*light.EffectiveWM2
 		return r.point.stcW()
 	}
 	light := sky.HayDavies(r.split.Horizontal, &scene.Sun, &scene.Plane, scene.GroundAlbedo)

@@ -194,8 +194,9 @@ func (s *setup) lightFromHorizontal(r *reading) {
 }
 
 func (s *setup) lightEstimated(r *reading) {
+	k := s.highSiteFactor()
 	r.origin = fieldtest.OriginClearSky
-	r.point.poaWM2, r.point.frontWM2 = r.clear.POAWM2(), r.clear.EffectiveWM2
+	r.point.poaWM2, r.point.frontWM2 = k*r.clear.POAWM2(), k*r.clear.EffectiveWM2
 	r.beamShare = beamShare(r.clear.OnPlane)
 	switch {
 	case !r.planeKnown():
