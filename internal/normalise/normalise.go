@@ -320,6 +320,7 @@ func (s *setup) defaultsOf(r *reading) []string {
 	named = append(named, s.rightedWeather(r)...)
 	add(r.sideOfRead == fieldtest.BatterySide && !s.rig.stated, "converter efficiency 96 %")
 	add(s.session.Site.Ground == "" && s.session.Site.GroundAlbedo == nil && r.origin != fieldtest.OriginMeasured, "ground albedo 0.2")
+	add(r.origin == fieldtest.OriginFromGHI, "beam and sky of the horizontal light by its clearness: little confidence")
 	add(!isGiven(r.warmUpMin), "warm-up not stated")
 	add(r.metered() && r.sensor == fieldtest.OtherSensor, "light meter of unknown class")
 	add(r.sensor == fieldtest.Phone && (isGiven(r.poaWM2) || isGiven(r.ghiWM2)), "light of a phone not used")

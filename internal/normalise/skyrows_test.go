@@ -3,6 +3,8 @@ package normalise_test
 import (
 	"fmt"
 	"math"
+	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -179,6 +181,18 @@ func TestHighSiteExpectation(t *testing.T) {
 	metered := benchSession(t, 1, true)
 	metered.Session.Site.AltitudeM = &high
 	near(t, "measured light", outcome(t, metered, false).Readings[0].Result.EffectiveWM2, 912, 1e-9)
+}
+
+// TestFromHorizontalIsSaid gives a horizontal light only: that its split is a guess must
+// stand beside the result.
+func TestFromHorizontalIsSaid(t *testing.T) {
+	t.Parallel()
+	in := benchSession(t, 1, true)
+	in.Session.Readings[0].Irradiance = fieldtest.Irradiance{GHIWM2: ptr(880), Sensor: fieldtest.ThermopilePyranometer}
+	r := outcome(t, in, false).Readings[0].Result
+	if r == nil || r.IrradianceOrigin != fieldtest.OriginFromGHI || !slices.ContainsFunc(r.Defaults, func(d string) bool { return strings.Contains(d, "clearness") }) {
+		t.Errorf("result by a horizontal meter %+v, want one that names the split among its defaults", r)
+	}
 }
 
 // TestPlaneRows holds the error of a meter's plane, and of a place, to beam share times
