@@ -306,6 +306,21 @@ func TestLoadRefusesWhatItDoesNotCheck(t *testing.T) {
 	}
 }
 
+// TestMemberWithoutItsUnit leaves the unit out of members' names: the right one is named,
+// whichever other name is shorter to reach.
+func TestMemberWithoutItsUnit(t *testing.T) {
+	t.Parallel()
+	for sent, meant := range map[string]string{"power": "power_w", "voltage": "voltage_v", "back_temperature": "back_temperature_c", "warm_up": "warm_up_min"} {
+		body := fmt.Sprintf(`{"started_at": "2026-06-14T11:05:00Z", "site": {"latitude_deg": 38, "longitude_deg": -106}, "rig": {"kind": "resistor", "power_read_at": "panel_side"},
+	 "readings": [{"panel": {"model": "tarn-fold-200"}, "power_w": 152, %q: 8.4}]}`, sent)
+		_, err := contract.Session([]byte(body), time.Date(2026, 7, 1, 0, 0, 0, 0, time.UTC))
+		refusal, _ := errors.AsType[*fieldtest.Refusal](err)
+		if refusal == nil || len(refusal.Faults) != 1 || !strings.Contains(refusal.Faults[0].Reason, fmt.Sprintf("Is %q meant?", meant)) {
+			t.Errorf("%s: %+v, want a fault that suggests %s", sent, refusal, meant)
+		}
+	}
+}
+
 func ExampleSession() {
 	body := `{"started_at": "2026-06-14T11:05:00", "site": {"latitude_deg": 385, "longitude_deg": -106}, "rig": {"kind": "resistor", "power_read_at": "panel_side"},
 	 "readings": [{"panel": {"model": "tarn-fold-200"}, "power_w": 152, "curent_a": 8.4}]}`

@@ -197,6 +197,9 @@ func nearest(name string, members map[string]*node) (string, bool) {
 		names = append(names, m)
 	}
 	slices.Sort(names)
+	if m, ok := withUnit(name, names); ok {
+		return m, true
+	}
 	best, least := "", 3
 	for _, m := range names {
 		if d := changes(name, m); d < least {
@@ -204,6 +207,18 @@ func nearest(name string, members map[string]*node) (string, bool) {
 		}
 	}
 	return best, least < 3
+}
+
+// withUnit returns the shortest of the names that is the name with an ending: most members
+// end in their unit, which is what is left out most often.
+func withUnit(name string, names []string) (string, bool) {
+	best := ""
+	for _, m := range names {
+		if strings.HasPrefix(m, name+"_") && (best == "" || len(m) < len(best)) {
+			best = m
+		}
+	}
+	return best, best != ""
 }
 
 // changes returns the Levenshtein distance of a and b: how many bytes to insert,
