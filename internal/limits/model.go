@@ -33,8 +33,9 @@ type ResultInput struct {
 // Result appends to out what is doubted about a result: more power than the area
 // can yield. The field is "result/stc_power_w", below the reading.
 func Result(set *Settings, in *ResultInput, out *Report) {
-	if out.has(0, rulePowerAboveSun) {
-		return // the power as it was read has said so already
+	cable, found := out.find(catalogue[ruleCableLoss].ID)
+	if out.has(0, rulePowerAboveSun) || found && cable.Severity == Hold {
+		return // said already of the power as it was read, or of the cable that most of it is reckoned to stay in
 	}
 	e := efficiencyInput{powerW: in.PowerW, uW: or(in.UPowerW, 0), field: "result/stc_power_w"}
 	e.check(set, &in.Panel, out)

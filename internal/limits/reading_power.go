@@ -188,7 +188,10 @@ func (c *check) powerNotVIDoubt(powerW float64, p Product) {
 	basis := []Input{given("power_w", powerW, 0), given("voltage_v", in.VoltageV, 0), given("current_a", in.CurrentA, 0),
 		modelled("v_times_i_w", vi), modelled("rounding_bound_w", p.RoundingW)}
 	cure := "Were all three read at the same moment and on the same side of the controller?"
+	units := UnitSlips(QuantityPower, in.PowerW, 0.98*vi, 1.02*vi)
 	switch {
+	case len(units) > 0:
+		cure = "It would be " + either(units, "W") + ", and then all three agree."
 	case len(DigitSlips(in.PowerW, vi)) > 0:
 		cure = digitCure("the power", DigitSlips(in.PowerW, vi), "W")
 	case in.VoltageV != 0 && len(DigitSlips(in.CurrentA, powerW/in.VoltageV)) > 0:

@@ -44,22 +44,37 @@ func (c *check) slips(fixed *ReadingInput) {
 	if x, ok := c.out.slip("back_temperature_c", "Cel", in.BackC, low, high, UnitSlips(QuantityTemperature, in.BackC, low, high)); ok {
 		fixed.BackC, fixed.CellC = x, in.CellC+x-in.BackC
 	}
-	c.irradianceSlip(fixed)
+	if c.irradianceSlip(fixed) {
+		return // the bounds of current and power were reckoned with it
+	}
 	c.currentSlip(fixed)
 	c.powerSlip(fixed)
 }
 
-func (c *check) irradianceSlip(fixed *ReadingInput) {
+// irradianceSlip looks for a light too bright for the sky, and for one so dim that the
+// panel's current or power stands above its bound while another unit would explain both.
+func (c *check) irradianceSlip(fixed *ReadingInput) bool {
 	in := c.in
-	top := 1.25 * in.ClearPOATL2WM2
-	if !c.metered || in.POAFromGHI || !(in.POAWM2 > top) {
-		return
+	low, top := 0.0, 1.25*in.ClearPOATL2WM2
+	if !c.metered || in.POAFromGHI {
+		return false
 	}
-	slips := UnitSlips(QuantityIrradiance, in.POAWM2, 0, top)
-	if x, ok := c.out.slip(c.poaField(), "W/m2", in.POAWM2, 0, top, slips); ok {
-		fixed.POAWM2 = x
+	if in.CurrentA > c.currentTop() || in.PowerW > c.powerTop() {
+		low = leastShare * in.ClearPOATL2WM2
 	}
+	if !outside(in.POAWM2, low, top) {
+		return false
+	}
+	x, ok := c.out.slip(c.poaField(), "W/m2", in.POAWM2, low, top, UnitSlips(QuantityIrradiance, in.POAWM2, max(low, in.POAWM2), top))
+	if ok {
+		fixed.POAWM2, fixed.UPOAWM2 = x, in.UPOAWM2*x/in.POAWM2
+	}
+	return ok
 }
+
+// leastShare is the share of a clear sky's light below which no panel gives a current
+// that would be too much for the light (common practice, no source).
+const leastShare = 0.02
 
 // currentSlip looks for milliamperes and for slips of the pen. A conversion counts
 // only when it lands between a twentieth and the whole of the bound: any current

@@ -324,6 +324,8 @@ func TestCures(t *testing.T) {
 		{"another hour, no meter", func(in *limits.ReadingInput) {
 			in.POAWM2, in.UPOAWM2, in.ClearPOALimitWM2, in.ClearPOAWM2 = math.NaN(), math.NaN(), 150, 140
 		}, "current_above_isc", "time, place and plane", ""},
+		{"power in kW", func(in *limits.ReadingInput) { in.PowerW, in.UPowerW = 0.152, 0.002 }, "power_not_v_times_i", "152 W if it is in kW", ""},
+		{"light in kW/m2", func(in *limits.ReadingInput) { in.POAWM2, in.UPOAWM2 = 0.912, 0.018 }, "unit_slip", "912 W/m2 if it is in kW/m2", "irradiance_below_clear_sky"},
 		{"azimuth turned, no meter", func(in *limits.ReadingInput) {
 			in.POAWM2, in.UPOAWM2, in.ClearPOALimitWM2, in.ClearPOAWM2 = math.NaN(), math.NaN(), 150, 140
 			in.IncidenceDeg, in.IncidenceTurnedDeg, in.TiltDeg, in.ApparentZenithDeg = 120, 10, 60, 60
@@ -345,6 +347,36 @@ func TestCures(t *testing.T) {
 		if c.not != "" && verdictOf(out, c.not) != limits.OK {
 			t.Errorf("%s: %s as well, which the plane explains", c.name, c.not)
 		}
+	}
+}
+
+// TestLightInAnotherUnitIsOneSlip sends the light in kW/m2: neither current nor power, whose
+// bounds it makes a thousand times too low, may be called milliamperes or milliwatts.
+func TestLightInAnotherUnitIsOneSlip(t *testing.T) {
+	t.Parallel()
+	in := honest()
+	in.POAWM2, in.UPOAWM2 = 0.912, 0.018
+	out := judge(in)
+	if len(out.Doubts) != 1 || out.Doubts[0].Field != "irradiance/poa_w_m2" {
+		t.Errorf("doubts %+v, want the slip of the irradiance alone", out.Doubts)
+	}
+	in.CurrentA, in.PowerW, in.VoltageV = 0.001, 0.01, 10 // a dark panel under a dark meter
+	if s := verdictOf(judge(in), "unit_slip"); s != limits.OK {
+		t.Errorf("hardly any light and hardly any current: unit_slip %v, want none", s)
+	}
+}
+
+// TestCableExplainsThePower gives a cable of 500 m: the power is most of it reckoned, and
+// held for the cable, not refused as more than the cells can yield.
+func TestCableExplainsThePower(t *testing.T) {
+	t.Parallel()
+	in := honest()
+	in.CableOhm = 5.72
+	out := judge(in)
+	set := limits.Default()
+	limits.Result(&set, &limits.ResultInput{PowerW: 675, UPowerW: 60, Panel: in.Panel}, out)
+	if verdictOf(out, "cable_loss_large") != limits.Hold || verdictOf(out, "efficiency_above_limit") != limits.OK {
+		t.Errorf("doubts %+v, want cable_loss_large to hold and no efficiency_above_limit", out.Doubts)
 	}
 }
 

@@ -127,6 +127,9 @@ func (s *setup) compute(r *reading, input *limits.ReadingInput, opts Options) er
 	}
 	s.judge(r, input)
 	if slipped(&r.report) {
+		if r.reason == irradianceLow {
+			r.reason = "" // the light may be what stands in another unit
+		}
 		r.without(unitSlip)
 	}
 	r.report.Doubts = append(r.report.Doubts, r.ownWeather...)
