@@ -80,6 +80,10 @@ func TestSentences(t *testing.T) {
 		{fieldtest.Step{Step: "wiring", Inputs: map[string]any{"current_a": 7.53, "converter_efficiency": 0.96, "self_consumption_w": 1.0, "side_factor": 1.0, "cable_loss_share": 0.0},
 			Outputs: map[string]any{"measured_power_w": 135.34, "resistance_ohm": 0.2273, "terminal_power_w": 154.87}},
 			"The meter showed 135.3 W; at the terminals of the panel that was 154.9 W, with a converter of 96 % that takes 1 W for itself and 12.9 W lost by 7.53 A in 0.227 ohm of cable."},
+		{fieldtest.Step{Step: "wiring", Inputs: map[string]any{"current_a": 0.1, "cable_loss_share": 0.0}, Outputs: map[string]any{"measured_power_w": 1.6, "resistance_ohm": 0.057, "terminal_power_w": 1.6006}},
+			"The meter showed 1.6 W; at the terminals of the panel that was 1.6 W."},
+		{fieldtest.Step{Step: "cell_temperature", Inputs: map[string]any{"open_circuit_voltage_v": 21.2, "voc_stc_v": 24.2, "voc_stc_of": "the nameplate"}, Outputs: map[string]any{"method": "from_voc", "cell_c": 68.4, "u_cell_k": 5.5}},
+			"The cells were at 68.4 C, give or take 5.5 K, by the panel's open-circuit voltage of 21.20 V (24.20 V at standard conditions, by the nameplate)."},
 		{fieldtest.Step{Step: "uncertainty", Inputs: map[string]any{"value_w": 188.6}, Outputs: map[string]any{"standard_w": 4.4, "parts": []map[string]any{
 			{"name": "temperature_common", "standard_relative": 0.014}, {"name": "meter", "standard_relative": 0.012}}}},
 			"The standard uncertainty is 4.4 W (2.3 %). Its largest part is that of the thermal model of the cells, the same for all panels (1.4 %)."},

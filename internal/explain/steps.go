@@ -149,7 +149,7 @@ func lossesOf(n numbers) []string {
 		list = append(list, fmt.Sprintf("%s %% lost in a cable that is not described", n.percent("cable_loss_share", 0)))
 	}
 	ohm, _ := n.find("resistance_ohm")
-	if current, ok := n.find("current_a"); ok && ohm > 0 {
+	if current, ok := n.find("current_a"); ok && current*current*ohm >= 0.05 {
 		list = append(list, fmt.Sprintf("%s W lost by %s A in %s ohm of cable", shown(current*current*ohm, true, 1), n.show("current_a", 2), n.show("resistance_ohm", 3)))
 	}
 	return list

@@ -12,7 +12,7 @@ func (s *setup) stepOfTemperature(d *steps, r *reading) {
 	p := &r.point
 	in := numbers("poa_w_m2", p.poaWM2, "back_temperature_c", r.backC, "air_temperature_c", p.airC, "wind_speed_m_s", p.windMS, "open_circuit_voltage_v", r.openV)
 	if isGiven(r.openV) {
-		in["voc_stc_v"], in["voc_stc_of"], in["open_circuit_poa_w_m2"] = r.thermometer.VocSTCV, r.vocFrom, r.openWM2
+		in["voc_stc_v"], in["voc_stc_of"], in["open_circuit_poa_w_m2"] = r.thermometer.VocSTCV, vocOwner(r.vocFrom), r.openWM2
 	}
 	module := p.moduleC()
 	if r.tempMethod == string(celltemp.ByVoc) {
@@ -50,7 +50,7 @@ func (r *reading) whyNot(c *celltemp.Estimate, u float64) string {
 	case c.Method == celltemp.ByBack:
 		return "no sensor on the panel"
 	case r.kind != fieldtest.OperatingPoint && r.kind != fieldtest.IVSweep:
-		return "not looked for in a reading without power"
+		return "an open-circuit voltage is not looked for in a reading without power"
 	case !isGiven(r.rated.betaPerK):
 		return "the nameplate has no temperature coefficient of voltage"
 	}
