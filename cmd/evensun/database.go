@@ -5,6 +5,7 @@ import (
 	"errors"
 	"flag"
 	"fmt"
+	"strings"
 
 	"evensun/internal/ledger"
 	"evensun/internal/pgserver"
@@ -90,26 +91,68 @@ func migrateSchema(ctx context.Context, std streams, args []string) error {
 	return ctx.Err()
 }
 
-// verifyStep is how many ledger rows are checked at a time.
-const verifyStep = 1000
+const (
+	verifyStep   = 100 // ledger rows that are checked at a time, with all that they record
+	shownFaults  = 10  // that are told one by one
+	countedUpTo  = 100 // of each table, where the ledger is whole and the tables are not
+	faultsHeader = "what is stored is not what the ledger records:"
+)
 
-// verify walks the ledger's chain from its first row and holds it against the head that
-// every write moves, which tells whether the newest rows are gone.
+// verify walks the ledger's chain from its first row, holds it against the head that
+// every write moves, which tells whether the newest rows are gone, and hashes anew what
+// is stored of each row.
 func verify(ctx context.Context, std streams, args []string) error {
 	return onDatabase(ctx, std, "verify", args, func(db *store.DB, rest []string) error {
 		if len(rest) > 0 {
 			return &misuse{fmt.Sprintf("takes no argument %q", rest[0])}
 		}
-		head, err := walkLedger(ctx, db)
+		var found contentFaults
+		head, err := walkLedger(ctx, db, func(entries []ledger.Entry) error {
+			faults, err := db.VerifyContent(ctx, entries)
+			found.add(faults)
+			return err
+		})
 		if err != nil {
 			return err
+		}
+		states, err := db.VerifyStates(ctx, countedUpTo)
+		if err != nil {
+			return err
+		}
+		found.add(states)
+		if found.count > 0 {
+			return &found
 		}
 		fmt.Fprintf(std.out, "ledger whole: %d rows, head %s\n", head.Sequence, head.Hash)
 		return nil
 	})
 }
 
-func walkLedger(ctx context.Context, db *store.DB) (ledger.Head, error) {
+// contentFaults are the first faults that were found, and how many there are.
+type contentFaults struct {
+	first []store.ContentFault
+	count int
+}
+
+func (f *contentFaults) add(faults []store.ContentFault) {
+	f.count += len(faults)
+	f.first = append(f.first, faults[:min(len(faults), shownFaults-len(f.first))]...)
+}
+
+// Error implements error.
+func (f *contentFaults) Error() string {
+	lines := []string{faultsHeader}
+	for _, fault := range f.first {
+		lines = append(lines, "  "+fault.String())
+	}
+	if more := f.count - len(f.first); more > 0 {
+		lines = append(lines, fmt.Sprintf("  and %d more", more))
+	}
+	return strings.Join(lines, "\n")
+}
+
+// walkLedger checks the chain and hands on the rows that hold, in portions.
+func walkLedger(ctx context.Context, db *store.DB, each func([]ledger.Entry) error) (ledger.Head, error) {
 	want, err := db.LedgerHead(ctx) // before the walk: rows may come in meanwhile
 	if err != nil {
 		return want, err
@@ -130,6 +173,9 @@ func walkLedger(ctx context.Context, db *store.DB) (ledger.Head, error) {
 			entries = entries[:before] // stop where the head stood
 		}
 		if head, err = ledger.Verify(head, entries); err != nil {
+			return head, err
+		}
+		if err := each(entries); err != nil {
 			return head, err
 		}
 	}

@@ -16,6 +16,7 @@ import (
 	"evensun/internal/contract"
 	"evensun/internal/fieldtest"
 	"evensun/internal/intake"
+	"evensun/internal/store"
 	"evensun/internal/storetest"
 )
 
@@ -93,6 +94,38 @@ func fill(t *testing.T, url string) {
 	in := intake.New(db, uuid.NewV7, time.Now)
 	if _, _, err := in.Submit(t.Context(), fieldtest.Caller{TesterID: id, Role: fieldtest.RoleTester, Trusted: true}, s, raw, intake.SubmitOptions{}); err != nil {
 		t.Fatal(err)
+	}
+}
+
+// verify finds a session that somebody changed in the database, and says which row of the
+// ledger it belies.
+func TestVerifyNamesWhatWasChanged(t *testing.T) {
+	unsafeDatabase(t)
+	url := storetest.URL(t)
+	fill(t, url)
+	change(t, url, `UPDATE session SET raw = convert_to(replace(convert_from(raw, 'UTF8'), '"voltage_v":', '"voltage_v": '), 'UTF8')`)
+	change(t, url, `UPDATE reading_result SET stc_power_w = stc_power_w + 1`)
+	change(t, url, `UPDATE tester SET display_name = 'Somebody Else'`)
+	got := evensun(t, "", "verify", "--database", url)
+	named := regexp.MustCompile(`^evensun verify: what is stored is not what the ledger records:
+  row 1: tester_created [0-9a-f-]{36}: what is stored hashes to [0-9a-f]{64}, the ledger says [0-9a-f]{64}
+  row \d+: session_accepted [0-9a-f-]{36}: what is stored hashes to [0-9a-f]{64}, the ledger says [0-9a-f]{64}
+  row \d+: session_accepted [0-9a-f-]{36}: its results hash to [0-9a-f]{64}, their newest record says [0-9a-f]{64}
+$`)
+	if got.code != exitFailed || got.out != "" || !named.MatchString(got.err) {
+		t.Errorf("verify = %+v, want three faults named", got)
+	}
+}
+
+// Of many faults the first are told, and how many more there are.
+func TestVerifyTellsTheFirstFaults(t *testing.T) {
+	var found contentFaults
+	for i := range 13 {
+		found.add([]store.ContentFault{{Sequence: int64(i + 1), Kind: "price_added", SubjectID: "p", Reason: "gone"}})
+	}
+	lines := strings.Split(found.Error(), "\n")
+	if len(lines) != shownFaults+2 || lines[1] != "  row 1: price_added p: gone" || lines[shownFaults+1] != "  and 3 more" {
+		t.Errorf("Error() = %q", lines)
 	}
 }
 

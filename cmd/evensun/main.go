@@ -39,7 +39,7 @@ func commands() []command {
 		{"combine", "[--random LIST] [--estimator reml|ml] FILE.csv", "compare the panels of a table offline", combineTable},
 		{"migrate", "[--database URL] [up|down|version]", "bring a database's schema up to date, take it down, or tell its version", migrateSchema},
 		{"keys", "[--database URL] create --role ROLE NAME | list", "make keys on the server itself", keys},
-		{"verify", "[--database URL]", "walk the ledger's hash chain", verify},
+		{"verify", "[--database URL]", "walk the ledger's hash chain and hash anew what is stored of each row", verify},
 		{"snapshot", "[--database URL] [NAME]", "freeze all rankings under this week's name; with NAME check the hashes of a stored one", freeze},
 		{"reproduce", "[--database URL] NAME", "recompute a snapshot's rankings from its own files and compare", reproduce},
 	}

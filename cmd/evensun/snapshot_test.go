@@ -34,6 +34,9 @@ func TestSnapshotCommands(t *testing.T) {
 	if said, err := command(reproduce, name, "--database", url); err != nil || !strings.Contains(said, "identical") {
 		t.Errorf("reproduce %s = %q, %v, want identical", name, said, err)
 	}
+	if said, err := command(verify, "--database", url); err != nil || !strings.HasPrefix(said, "ledger whole: ") {
+		t.Errorf("verify with snapshot %s = %q, %v", name, said, err)
+	}
 	conn, err := pgx.Connect(t.Context(), url)
 	if err != nil {
 		t.Fatal(err)
@@ -44,6 +47,9 @@ func TestSnapshotCommands(t *testing.T) {
 	}
 	if said, err := command(reproduce, "--database", url, name); !errors.Is(err, errRefused) || !strings.Contains(said, "not as published: rankings.json") {
 		t.Errorf("reproduce of a changed snapshot = %q, %v, want refused", said, err)
+	}
+	if _, err := command(verify, "--database", url); err == nil || !strings.Contains(err.Error(), ": snapshot_created "+name+": file rankings.json hashes to ") {
+		t.Errorf("verify with a changed file = %v, want it named", err)
 	}
 	for _, args := range [][]string{{"--database", url}, {"--database", url, "2026-w01", "2026-w02"}} {
 		if _, err := command(reproduce, args...); !isMisuse(err) {

@@ -21,8 +21,8 @@ import (
 
 // A started is a service that runs in this process on a database of its own.
 type started struct {
-	url, key, reviewer string
-	printed            []string
+	url, key, reviewer, database string
+	printed                      []string
 }
 
 // startDemo runs `evensun serve --demo` on a fresh database and reads what it prints
@@ -37,7 +37,8 @@ func startDemo(t *testing.T) started {
 	out, in := io.Pipe()
 	var log bytes.Buffer
 	done := make(chan int, 1)
-	args := []string{"serve", "--demo", "--addr", "127.0.0.1:0", "--database", storetest.EmptyURL(t)}
+	database := storetest.EmptyURL(t)
+	args := []string{"serve", "--demo", "--addr", "127.0.0.1:0", "--database", database}
 	go func() {
 		code := run(ctx, streams{strings.NewReader(""), in, &log}, args)
 		in.Close()
@@ -49,7 +50,7 @@ func startDemo(t *testing.T) started {
 			t.Errorf("serve ended with %d: %s", code, log.String())
 		}
 	})
-	s := started{}
+	s := started{database: database}
 	lines := bufio.NewScanner(out)
 	for lines.Scan() {
 		s.printed = append(s.printed, lines.Text())
@@ -123,6 +124,9 @@ func TestTour(t *testing.T) {
 		t.Fatalf("%d commands, %d answers", len(commands), len(answers))
 	}
 	checkTour(t, commands, answers)
+	if got := evensun(t, "", "verify", "--database", s.database); got.code != exitDone {
+		t.Errorf("verify of the running demonstration = %+v", got)
+	}
 }
 
 func checkTour(t *testing.T, commands, answers []string) {

@@ -850,7 +850,7 @@ type Change struct {
 	// Href Where it is, null for keys.
 	Href *string `json:"href"`
 
-	// Kind As `session.created`.
+	// Kind As `session_accepted`.
 	Kind string `json:"kind"`
 
 	// Sequence From 1.
@@ -1038,13 +1038,13 @@ type LedgerRow struct {
 	// At When.
 	At time.Time `json:"at"`
 
-	// ContentSha256 Of its content.
+	// ContentSha256 Of all that was stored: for a session the kept bytes of the submission, its own `content_sha256`, its readings, results and findings. `evensun verify` makes it again from what is stored now.
 	ContentSha256 string `json:"content_sha256"`
 
 	// Hash Of this row.
 	Hash string `json:"hash"`
 
-	// Kind As `session.created`.
+	// Kind As `session_accepted`.
 	Kind string `json:"kind"`
 
 	// PrevHash Hash of the row before.

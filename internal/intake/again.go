@@ -6,21 +6,25 @@ import (
 	"github.com/google/uuid"
 
 	"evensun/internal/fieldtest"
-	"evensun/internal/store"
 )
 
 // again judges a stored session once more, with today's rules and the rig version it
-// used. other replaces one panel model, by slug.
-func (s *Service) again(ctx context.Context, kept *fieldtest.StoredSession, other *fieldtest.PanelModel, ask Ask) (*fieldtest.Receipt, error) {
+// used.
+func (s *Service) again(ctx context.Context, kept *fieldtest.StoredSession, ask Ask) (*fieldtest.Receipt, error) {
+	models, err := s.store.PanelModelsNamed(ctx, distinctSlugs(kept.Session.Readings))
+	if err != nil {
+		return nil, err
+	}
+	return s.againWith(ctx, kept, models, nil, ask)
+}
+
+// againWith is again with given panel models, of which other replaces one, by slug.
+func (s *Service) againWith(ctx context.Context, kept *fieldtest.StoredSession, models map[string]fieldtest.StoredPanelModel, other *fieldtest.PanelModel, ask Ask) (*fieldtest.Receipt, error) {
 	rig, err := s.store.RigRevision(ctx, kept.RigID, kept.RigRevision)
 	if err != nil {
 		return nil, err
 	}
 	session := Prepare(kept.Session)
-	models, err := s.store.PanelModelsNamed(ctx, distinctSlugs(session.Readings))
-	if err != nil {
-		return nil, err
-	}
 	refs := References{Rig: rig.Rig, Panels: make([]*fieldtest.PanelModel, len(session.Readings))}
 	byslug := map[string]*fieldtest.PanelModel{}
 	for slug, m := range models {
@@ -60,7 +64,7 @@ func (s *Service) Derivation(ctx context.Context, reading uuid.UUID) ([]fieldtes
 	if err != nil {
 		return nil, err
 	}
-	receipt, err := s.again(ctx, &session, nil, Ask{Derivation: true})
+	receipt, err := s.again(ctx, &session, Ask{Derivation: true})
 	if err != nil {
 		return nil, err
 	}
@@ -70,52 +74,9 @@ func (s *Service) Derivation(ctx context.Context, reading uuid.UUID) ([]fieldtes
 // Cautions returns what to beware of in a stored session. They follow from what was
 // submitted and are not stored.
 func (s *Service) Cautions(ctx context.Context, kept *fieldtest.StoredSession) ([]fieldtest.Caution, error) {
-	receipt, err := s.again(ctx, kept, nil, Ask{})
+	receipt, err := s.again(ctx, kept, Ask{})
 	if err != nil {
 		return nil, err
 	}
 	return receipt.Cautions, nil
-}
-
-// rejudge computes the results of all readings of a panel model anew, those stored up to
-// the sequence that it returns.
-func (s *Service) rejudge(ctx context.Context, slug string, m fieldtest.PanelModel) (all []fieldtest.JudgedReading, asOf int64, err error) {
-	page := store.Page{Size: 200}
-	for {
-		sessions, next, seen, err := s.store.Sessions(ctx, store.SessionFilter{PanelModels: []string{slug}}, page)
-		if err != nil {
-			return nil, 0, err
-		}
-		for i := range sessions {
-			judged, err := s.rejudgeSession(ctx, sessions[i].ID, slug, &m)
-			if err != nil {
-				return nil, 0, err
-			}
-			all = append(all, judged...)
-		}
-		if next == nil {
-			return all, seen, nil
-		}
-		page.After, page.AsOf = next, seen
-	}
-}
-
-func (s *Service) rejudgeSession(ctx context.Context, id uuid.UUID, slug string, m *fieldtest.PanelModel) ([]fieldtest.JudgedReading, error) {
-	kept, err := s.store.Session(ctx, id)
-	if err != nil {
-		return nil, err
-	}
-	receipt, err := s.again(ctx, &kept, m, Ask{})
-	if err != nil {
-		return nil, err
-	}
-	var judged []fieldtest.JudgedReading
-	for i := range receipt.Readings {
-		r := receipt.Readings[i]
-		if r.PanelModel != nil && *r.PanelModel == slug {
-			r.ID = kept.Readings[i].ID
-			judged = append(judged, r)
-		}
-	}
-	return judged, nil
 }

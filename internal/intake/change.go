@@ -147,7 +147,7 @@ func (s *Service) updatePanelModel(ctx context.Context, who fieldtest.Caller, sl
 	if err != nil {
 		return store.Response{}, false, err
 	}
-	rejudged, asOf, err := s.rejudge(ctx, slug, m)
+	anew, err := s.rejudge(ctx, &m)
 	if err != nil {
 		return store.Response{}, false, err
 	}
@@ -156,10 +156,11 @@ func (s *Service) updatePanelModel(ctx context.Context, who fieldtest.Caller, sl
 		if err := tx.UpdatePanelModel(ctx, slug, ifRevision, &stored); err != nil {
 			return store.Response{}, err
 		}
-		if err := tx.NoSessionSince(ctx, slug, asOf); err != nil {
+		if err := tx.NoSessionSince(ctx, slug, anew.asOf); err != nil {
 			return store.Response{}, err
 		}
-		if err := tx.ReplaceResults(rejudged); err != nil {
+		tx.StayCurrent(anew.others)
+		if err := tx.Rejudge(ctx, anew.sessions); err != nil {
 			return store.Response{}, err
 		}
 		return s.modelAnswer(ctx, tx, 200, &stored, findings, o.DryRun)
@@ -175,11 +176,8 @@ func judgeModel(m *fieldtest.PanelModel) ([]fieldtest.Finding, error) {
 
 // modelAnswer stores the doubts about a panel model as such and answers its write.
 func (s *Service) modelAnswer(ctx context.Context, tx *store.Tx, status int, m *fieldtest.StoredPanelModel, findings []fieldtest.Finding, dryRun bool) (store.Response, error) {
-	err := s.nameFindings(findings, func(f *fieldtest.Finding) { f.PanelModel = &m.Slug })
+	findings, err := s.storeDoubts(ctx, tx, store.Record{PanelModel: m.Slug}, findings, func(f *fieldtest.Finding) { f.PanelModel = &m.Slug })
 	if err != nil {
-		return store.Response{}, err
-	}
-	if err := tx.AddFindings(ctx, findings); err != nil {
 		return store.Response{}, err
 	}
 	m.Cautions = normalise.PanelModelCautions(&m.PanelModel)

@@ -17,29 +17,78 @@ import (
 // AddFindings stores findings that belong to no session, such as those about a rig
 // or a panel model, and applies their holds.
 func (tx *Tx) AddFindings(ctx context.Context, findings []fieldtest.Finding) error {
-	if len(findings) == 0 {
+	return tx.ReplaceFindings(ctx, findings, nil)
+}
+
+// ReplaceFindings is AddFindings that also makes findings obsolete that are no longer
+// raised, as far as no reviewer has decided on them.
+func (tx *Tx) ReplaceFindings(ctx context.Context, findings, gone []fieldtest.Finding) error {
+	if len(findings)+len(gone) == 0 {
 		return nil
 	}
 	c, err := findingColumnsOf(findings)
 	if err != nil {
 		return err
 	}
-	return tx.raise(ctx, c, subjectsOf(findings), "findings_raised", map[string]any{"findings": c.ids})
-}
-
-// raise stores findings before the sequence is known, because the states of readings
-// follow from stored findings; their place in the ledger is filled in at the end.
-func (tx *Tx) raise(ctx context.Context, c findingColumns, subjects []subject, kind string, content any) error {
-	if len(c.ids) > 0 {
-		c.queue(&tx.early, "insert_findings", 0, sealedAt{sequence: math.MaxInt64})
-	}
-	if err := tx.restate(ctx, subjects...); err != nil {
+	var content findingsRecord
+	if content.FindingsSHA256, err = c.sha256(0); err != nil {
 		return err
 	}
-	ids := c.ids
-	return tx.recordValue(kind, "findings", content, func(at sealedAt) {
-		at.batch.Queue(query("place_findings"), ids, at.at, at.sequence)
-	})
+	if content.Obsolete, err = tx.obsolete(ctx, idsOf(gone)); err != nil {
+		return err
+	}
+	tx.queueFindings(c, 0)
+	if err := tx.restate(ctx, append(subjectsOf(findings), subjectsOf(gone)...)...); err != nil {
+		return err
+	}
+	return tx.recordValue(kindFindingsRaised, "findings", content, placing(c.ids, content.Obsolete))
+}
+
+// A Record is a rig or a panel model as such.
+type Record struct {
+	RigID      uuid.UUID // the zero id: a panel model
+	PanelModel string    // slug; empty: a rig
+}
+
+// DoubtsAbout returns the findings about a rig or panel model as such, but for those of
+// audits and those that are obsolete.
+func (tx *Tx) DoubtsAbout(ctx context.Context, r Record) ([]fieldtest.Finding, error) {
+	return collect(ctx, tx.conn, scanFinding, "doubts_about", r.RigID, r.PanelModel)
+}
+
+func idsOf(findings []fieldtest.Finding) []uuid.UUID {
+	ids := make([]uuid.UUID, 0, len(findings))
+	for _, f := range findings {
+		ids = append(ids, f.ID)
+	}
+	return ids
+}
+
+// obsolete makes those of the findings obsolete on which no reviewer has decided, and
+// returns their ids.
+func (tx *Tx) obsolete(ctx context.Context, ids []uuid.UUID) ([]uuid.UUID, error) {
+	if len(ids) == 0 {
+		return []uuid.UUID{}, nil
+	}
+	gone, err := collect(ctx, tx.conn, pgx.RowTo[uuid.UUID], "obsolete_findings", ids)
+	return sortedIDs(gone), err
+}
+
+// queueFindings stores findings of a revision (0: of no session) before the sequence is
+// known, because the states of readings follow from stored findings.
+func (tx *Tx) queueFindings(c findingColumns, sessionRevision int) {
+	if len(c.ids) > 0 {
+		c.queue(&tx.early, "insert_findings", sessionRevision, sealedAt{sequence: math.MaxInt64})
+	}
+}
+
+// placing fills in the place in the ledger of findings that were stored or made obsolete
+// before it was known.
+func placing(raised []*string, obsolete []uuid.UUID) func(sealedAt) {
+	return func(at sealedAt) {
+		at.batch.Queue(query("place_findings"), raised, at.at, at.sequence)
+		at.batch.Queue(query("place_obsolete"), obsolete, at.sequence)
+	}
 }
 
 func subjectsOf(findings []fieldtest.Finding) []subject {
@@ -76,7 +125,7 @@ type auditChange struct {
 	fresh    []fieldtest.Finding
 	again    []fieldtest.Finding // raised before, with the stored id and the state it shall have
 	obsolete []uuid.UUID
-	reopened int
+	reopened []uuid.UUID
 	subjects []subject // of all that appear, reappear or go
 }
 
@@ -151,7 +200,7 @@ func (c *auditChange) raiseAgain(old auditFinding, f fieldtest.Finding) {
 		if old.last != nil {
 			f.State = stateAfter(fieldtest.Decision(*old.last))
 		}
-		c.reopened++
+		c.reopened = append(c.reopened, old.ID)
 		c.subjects = append(c.subjects, subjectOf(f))
 	}
 	c.again = append(c.again, f)
@@ -166,10 +215,7 @@ func (tx *Tx) applyAudit(ctx context.Context, computedThrough int64, c auditChan
 		tx.early.Queue(query("renew_findings"), again.ids, again.severities, again.values, again.limits, again.relations,
 			again.reasons, again.bases, again.states, again.priorities, again.bands)
 	}
-	if len(c.obsolete) > 0 {
-		tx.early.Queue(query("obsolete_findings"), c.obsolete)
-	}
-	if len(c.fresh)+len(c.obsolete)+c.reopened == 0 {
+	if len(c.fresh)+len(c.obsolete)+len(c.reopened) == 0 {
 		return tx.flush(ctx)
 	}
 	fresh, err := findingColumnsOf(c.fresh)
@@ -180,8 +226,22 @@ func (tx *Tx) applyAudit(ctx context.Context, computedThrough int64, c auditChan
 		identity := identityOf(f)
 		fresh.identities[i] = &identity
 	}
-	content := map[string]any{"computed_through": computedThrough, "raised": fresh.ids, "obsolete": c.obsolete, "reopened": c.reopened}
-	return tx.raise(ctx, fresh, compactSubjects(c.subjects), "audit", content)
+	content := auditRecord{ComputedThrough: computedThrough, Reopened: sortedIDs(c.reopened)}
+	if content.FindingsSHA256, err = fresh.sha256(0); err != nil {
+		return err
+	}
+	if content.Obsolete, err = tx.obsolete(ctx, c.obsolete); err != nil {
+		return err
+	}
+	tx.queueFindings(fresh, 0)
+	if err := tx.restate(ctx, compactSubjects(c.subjects)...); err != nil {
+		return err
+	}
+	place := placing(fresh.ids, content.Obsolete)
+	return tx.recordValue(kindAudit, "findings", content, func(at sealedAt) {
+		place(at)
+		at.batch.Queue(query("insert_audit_run"), at.sequence, computedThrough, content.Obsolete, content.Reopened)
+	})
 }
 
 // compactSubjects drops repetitions, so that one statement a subject is sent.
@@ -193,17 +253,4 @@ func compactSubjects(subjects []subject) []subject {
 		seen[key] = true
 		return repeated
 	})
-}
-
-// ReplaceResults stores what today's nameplates or methods make of stored readings,
-// in place of what was made of them before. Only ids, results and their reasons of
-// judged are used.
-func (tx *Tx) ReplaceResults(judged []fieldtest.JudgedReading) error {
-	c, err := resultColumnsOf(judged)
-	if err != nil {
-		return fmt.Errorf("replace %d results: %w", len(judged), err)
-	}
-	tx.early.Queue(query("replace_results"), c.args()...)
-	tx.touch(groupsOf(judged)...)
-	return tx.recordValue("results_replaced", "results", map[string]any{"readings": c.ids, "bodies": c.bodies}, nil)
 }

@@ -97,6 +97,7 @@ type readingColumns struct {
 	slugs, specimens, labels                    []string
 	kinds, arrangements, states                 []string
 	takenAt                                     []time.Time
+	positions                                   []int // in the session; hashed, and stored by the order of the arrays
 	voltageV, currentA, powerW                  []*float64
 	batteryVoltageV, batteryCurrentA            []*float64
 	poaWM2, rearWM2, ghiWM2                     []*float64
@@ -110,7 +111,7 @@ func readingColumnsOf(w SessionWrite) (readingColumns, error) {
 		if j.ID == nil || j.PanelModel == nil {
 			return c, errors.New("a stored reading needs an id and a panel model with a slug")
 		}
-		c.ids = append(c.ids, *j.ID)
+		c.ids, c.positions = append(c.ids, *j.ID), append(c.positions, i)
 		c.slugs = append(c.slugs, *j.PanelModel)
 		c.specimens = append(c.specimens, j.Specimen)
 		c.labels = append(c.labels, j.Label)

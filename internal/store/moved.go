@@ -34,6 +34,10 @@ func (tx *Tx) queueModels(judgedWith map[string]int) {
 	})
 }
 
+// StayCurrent makes sure that what was judged with these revisions of panel models, by
+// slug, is stored only while they are the current ones: else the write ends with ErrMoved.
+func (tx *Tx) StayCurrent(revisions map[string]int) { tx.queueModels(revisions) }
+
 // NoSessionSince returns ErrMoved if a session with a panel model was stored after a
 // sequence. Called after UpdatePanelModel, which keeps further ones out, it makes sure
 // that the results replaced are those of all sessions.

@@ -17,7 +17,7 @@ import (
 func (tx *Tx) CreatePanelModel(m *fieldtest.StoredPanelModel) error {
 	m.Revision = 1
 	tx.early.Queue(query("insert_panel_model"), m.ID, m.Slug, m.CreatedBy)
-	return tx.recordModel("panel_model_created", m.CreatedBy, m)
+	return tx.recordModel(kindModelCreated, m.CreatedBy, m)
 }
 
 // UpdatePanelModel adds a revision to the panel model slug if its current revision
@@ -38,7 +38,7 @@ func (tx *Tx) UpdatePanelModel(ctx context.Context, slug string, ifRevision int,
 		return found(err, "panel model", slug)
 	}
 	tx.touch(allGroups()...)
-	return tx.recordModel("panel_model_revised", by, m)
+	return tx.recordModel(kindModelRevised, by, m)
 }
 
 func (tx *Tx) recordModel(kind string, by uuid.UUID, m *fieldtest.StoredPanelModel) error {
@@ -46,7 +46,10 @@ func (tx *Tx) recordModel(kind string, by uuid.UUID, m *fieldtest.StoredPanelMod
 	if err != nil {
 		return fmt.Errorf("store panel model %s: %w", m.Slug, err)
 	}
-	return tx.recordValue(kind, m.Slug, m.PanelModel, func(at sealedAt) {
+	content := modelRecord{ID: m.ID, Slug: m.Slug, Revision: m.Revision, Maker: m.Maker, Model: m.Model, Technology: m.Construction.Technology,
+		PmaxW: m.Nameplate.PmaxW, MassKg: m.Size.MassKg, CellAreaM2: m.Size.CellAreaM2, PanelAreaM2: m.Size.PanelAreaM2,
+		Body: body, Reason: m.Reason, CreatedBy: by}
+	return tx.recordValue(kind, m.Slug, content, func(at sealedAt) {
 		if m.Revision == 1 {
 			m.CreatedAt = at.at
 		}
@@ -120,11 +123,13 @@ func scanModel(row pgx.CollectableRow) (fieldtest.StoredPanelModel, error) {
 // AddPrice stores a price of a panel model. Time and sequence are filled in by Seal.
 func (tx *Tx) AddPrice(ctx context.Context, p *fieldtest.StoredPrice) error {
 	var model uuid.UUID
-	if err := tx.conn.QueryRow(ctx, query("panel_model_id"), p.PanelModel).Scan(&model); err != nil {
+	content := priceRecord{ID: p.ID, PanelModel: p.PanelModel, TesterID: p.TesterID, Currency: p.Currency, Region: p.Region, Condition: p.Condition}
+	err := tx.conn.QueryRow(ctx, query("price_to_be"), p.PanelModel, p.Amount, p.Date).Scan(&model, &content.Amount, &content.Date)
+	if err != nil {
 		return found(err, "panel model", p.PanelModel)
 	}
 	tx.touch(groupPrice)
-	return tx.recordValue("price_added", p.ID.String(), p.Price, func(at sealedAt) {
+	return tx.recordValue(kindPriceAdded, p.ID.String(), content, func(at sealedAt) {
 		p.CreatedAt, p.Sequence = at.at, at.sequence
 		at.batch.Queue(query("insert_price"), p.ID, model, p.TesterID, p.Amount, p.Currency, p.Date, p.Region, p.Condition, at.at, at.sequence)
 	})

@@ -128,10 +128,12 @@ func TestResultsAreReplaced(t *testing.T) {
 	s := w.session(t, 1)
 	w.save(t, s)
 	s.Judged[0].Result = result(150)
-	w.write(t, func(_ context.Context, tx *store.Tx) error { return tx.ReplaceResults(s.Judged) })
+	w.write(t, func(ctx context.Context, tx *store.Tx) error {
+		return tx.Rejudge(ctx, []store.Rejudgement{{SessionID: s.ID, Revision: 1, Readings: s.Judged}})
+	})
 	got, err := w.db.Session(t.Context(), s.ID)
 	if err != nil || got.Readings[0].Result.StcPowerW != 150 {
-		t.Errorf("Session() after ReplaceResults = %+v, %v, want 150 W", got.Readings[0].Result, err)
+		t.Errorf("Session() after Rejudge = %+v, %v, want 150 W", got.Readings[0].Result, err)
 	}
 }
 

@@ -17,7 +17,7 @@ import (
 func (tx *Tx) CreateRig(r *fieldtest.StoredRig) error {
 	r.Revision = 1
 	tx.early.Queue(query("insert_rig"), r.ID, r.TesterID)
-	return tx.recordRig("rig_created", r)
+	return tx.recordRig(kindRigCreated, r)
 }
 
 // UpdateRig adds a revision to rig id if its current revision is ifRevision, else
@@ -35,7 +35,7 @@ func (tx *Tx) UpdateRig(ctx context.Context, id uuid.UUID, ifRevision int, r *fi
 	if err != nil {
 		return found(err, "rig", id.String())
 	}
-	return tx.recordRig("rig_revised", r)
+	return tx.recordRig(kindRigRevised, r)
 }
 
 func (tx *Tx) recordRig(kind string, r *fieldtest.StoredRig) error {
@@ -43,7 +43,8 @@ func (tx *Tx) recordRig(kind string, r *fieldtest.StoredRig) error {
 	if err != nil {
 		return fmt.Errorf("store rig %s: %w", r.ID, err)
 	}
-	return tx.recordValue(kind, r.ID.String(), r.Rig, func(at sealedAt) {
+	content := rigRecord{ID: r.ID, TesterID: r.TesterID, Revision: r.Revision, Kind: r.Kind, PowerReadAt: r.PowerReadAt, Body: body}
+	return tx.recordValue(kind, r.ID.String(), content, func(at sealedAt) {
 		if r.Revision == 1 {
 			r.CreatedAt = at.at
 		}

@@ -37,7 +37,7 @@ type SessionWrite struct {
 // if the client_ref stands for other content, with a name_taken refusal.
 func (tx *Tx) SaveSession(w SessionWrite) error {
 	w.Revision = 1
-	return tx.addRevision("session_accepted", w, nil)
+	return tx.addRevision(kindSessionAccepted, w, nil)
 }
 
 // ReviseSession stores the next revision of session w.ID if its current revision is
@@ -50,7 +50,7 @@ func (tx *Tx) ReviseSession(ctx context.Context, w SessionWrite, ifRevision int)
 	}
 	w.Revision, w.TesterID = current.revision+1, current.testerID
 	tx.early.Queue(query("supersede_readings"), w.ID, current.revision)
-	return w.Revision, tx.addRevision("session_revised", w, func(at sealedAt) {
+	return w.Revision, tx.addRevision(kindSessionRevised, w, func(at sealedAt) {
 		at.batch.Queue(query("supersede_session"), w.ID, current.revision, at.sequence)
 	})
 }
@@ -64,8 +64,8 @@ func (tx *Tx) WithdrawSession(ctx context.Context, id uuid.UUID, ifRevision *int
 	}
 	tx.early.Queue(query("supersede_readings"), id, current.revision)
 	tx.touch(arrangementGroups()...)
-	content := map[string]any{"id": id, "revision": current.revision, "reason": reason}
-	return tx.recordValue("session_withdrawn", id.String(), content, func(at sealedAt) {
+	content := withdrawalRecord{ID: id, Revision: current.revision, Reason: reason}
+	return tx.recordValue(kindSessionWithdrawn, id.String(), content, func(at sealedAt) {
 		at.batch.Queue(query("withdraw_session"), id, current.revision, reason)
 	})
 }
@@ -120,26 +120,42 @@ func (tx *Tx) addRevision(kind string, w SessionWrite, before func(sealedAt)) er
 	}
 	tx.queueModels(w.ModelRevisions)
 	tx.queueIdentity(w)
-	if err := tx.queueReadings(w); err != nil {
-		return err
-	}
 	findings, err := findingColumnsOf(allFindings(w))
 	if err != nil {
 		return fmt.Errorf("store session %s: %w", w.ID, err)
 	}
+	content := recordOf(w, revisions)
+	if content.ReadingsSHA256, content.ResultsSHA256, err = tx.queueReadings(w); err != nil {
+		return err
+	}
+	if content.FindingsSHA256, err = findings.sha256(w.Revision); err != nil {
+		return fmt.Errorf("store session %s: %w", w.ID, err)
+	}
 	tx.touch(groupsOf(w.Judged)...)
-	return tx.record(kind, w.ID.String(), w.SHA256, func(at sealedAt) {
+	return tx.recordValue(kind, w.ID.String(), content, func(at sealedAt) {
 		if before != nil {
 			before(at)
 		}
-		s := w.Session
-		at.batch.Queue(query("insert_session"), w.ID, w.Revision, w.TesterID, w.RigID, w.RigRevision, w.ReasonCode, w.Reason,
-			s.StartedAt, endOf(s), at.at, s.Site.LatitudeDeg, s.Site.LongitudeDeg, s.Site.AltitudeM, optional(s.ClientRef),
-			slugsOf(w.Judged), w.Raw, w.SHA256, w.Method, string(revisions), at.sequence)
+		c := content
+		at.batch.Queue(query("insert_session"), c.ID, c.Revision, c.TesterID, c.RigID, c.RigRevision, c.ReasonCode, c.Reason,
+			c.StartedAt, c.EndedAt, at.at, c.LatitudeDeg, c.LongitudeDeg, c.AltitudeM, c.ClientRef,
+			c.PanelModels, w.Raw, c.ContentSHA256, c.Method, string(revisions), at.sequence, c.ResultsSHA256)
 		if len(findings.ids) > 0 {
 			findings.queue(at.batch, "insert_findings", w.Revision, at)
 		}
 	})
+}
+
+// recordOf returns what the ledger hashes of a session, but for its readings, their
+// results and its findings.
+func recordOf(w SessionWrite, modelRevisions []byte) sessionRecord {
+	s := w.Session
+	return sessionRecord{
+		ID: w.ID, Revision: w.Revision, TesterID: w.TesterID, RigID: w.RigID, RigRevision: w.RigRevision, ReasonCode: w.ReasonCode, Reason: w.Reason,
+		StartedAt: stored(s.StartedAt), EndedAt: stored(endOf(s)), LatitudeDeg: s.Site.LatitudeDeg, LongitudeDeg: s.Site.LongitudeDeg,
+		AltitudeM: s.Site.AltitudeM, ClientRef: optional(s.ClientRef), PanelModels: slugsOf(w.Judged), SubmissionSHA256: hexSHA256(w.Raw),
+		ContentSHA256: w.SHA256, Method: w.Method, ModelRevisions: modelRevisions,
+	}
 }
 
 // queueIdentity notes by what the session is known. Every row comes back with the
@@ -180,15 +196,16 @@ func identityConflict(w SessionWrite, owners map[string]uuid.UUID) error {
 	return nil
 }
 
-// queueReadings queues specimens, readings and results.
-func (tx *Tx) queueReadings(w SessionWrite) error {
+// queueReadings queues specimens, readings and results, and returns the hashes of readings
+// and results.
+func (tx *Tx) queueReadings(w SessionWrite) (string, string, error) {
 	c, err := readingColumnsOf(w)
 	if err != nil {
-		return fmt.Errorf("store %d readings of session %s: %w", len(w.Judged), w.ID, err)
+		return "", "", fmt.Errorf("store %d readings of session %s: %w", len(w.Judged), w.ID, err)
 	}
 	names, err := specimensOf(w.Judged)
 	if err != nil {
-		return err
+		return "", "", err
 	}
 	tx.early.Queue(query("insert_specimens"), w.TesterID, names.ids, names.slugs, names.names)
 	tx.early.Queue(query("insert_readings"), append([]any{w.ID, w.Revision, w.TesterID, w.RigID}, c.args()...)...).Exec(func(tag pgconn.CommandTag) error {
@@ -200,10 +217,15 @@ func (tx *Tx) queueReadings(w SessionWrite) error {
 	})
 	r, err := resultColumnsOf(w.Judged)
 	if err != nil {
-		return fmt.Errorf("store %d results of session %s: %w", len(w.Judged), w.ID, err)
+		return "", "", fmt.Errorf("store %d results of session %s: %w", len(w.Judged), w.ID, err)
 	}
 	tx.early.Queue(query("insert_results"), r.args()...)
-	return nil
+	readings, err := c.sha256()
+	if err != nil {
+		return "", "", err
+	}
+	results, err := r.sha256()
+	return readings, results, err
 }
 
 func notNilMap(m map[string]int) map[string]int {

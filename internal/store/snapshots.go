@@ -41,7 +41,7 @@ func (tx *Tx) CreateSnapshot(s *Snapshot, files []SnapshotFile) error {
 		}
 		tx.early.Queue(query("insert_snapshot_file"), s.Name, f.Name, f.MediaType, f.Size, f.SHA256, packed)
 	}
-	return tx.record("snapshot_created", s.Name, s.SHA256, func(at sealedAt) {
+	return tx.record(kindSnapshotCreated, s.Name, s.SHA256, func(at sealedAt) {
 		s.Sequence = at.sequence
 		at.batch.Queue(query("insert_snapshot"), s.Name, s.CreatedAt, s.SHA256, s.Manifest, at.sequence)
 	})

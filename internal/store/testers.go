@@ -22,18 +22,19 @@ func (tx *Tx) CreateTester(t *fieldtest.Tester) error {
 	if _, err := rand.Read(salt); err != nil {
 		return err
 	}
-	content := map[string]string{"id": t.ID.String(), "display_name": t.DisplayName, "salt": hex.EncodeToString(salt)}
-	return tx.recordValue("tester_created", t.ID.String(), content, func(at sealedAt) {
+	content := testerRecord{ID: t.ID, DisplayName: t.DisplayName, Salt: hex.EncodeToString(salt), Trusted: t.Trusted}
+	return tx.recordValue(kindTesterCreated, t.ID.String(), content, func(at sealedAt) {
 		t.CreatedAt, t.Sequence = at.at, at.sequence
 		at.batch.Queue(query("insert_tester"), t.ID, t.DisplayName, t.Trusted, salt, at.at, at.sequence)
+		at.batch.Queue(query("insert_trust"), t.ID, t.Trusted, at.sequence)
 	})
 }
 
 // CreateKey stores a key by the hash of its secret. Its time of creation is filled in
 // by Seal.
 func (tx *Tx) CreateKey(k *fieldtest.Key, secretSHA256 [32]byte) error {
-	content := map[string]string{"id": k.ID, "tester_id": k.TesterID.String(), "role": string(k.Role), "expires_at": k.ExpiresAt.UTC().Format(time.RFC3339)}
-	return tx.recordValue("key_created", k.ID, content, func(at sealedAt) {
+	content := keyRecord{ID: k.ID, SecretSHA256: hex.EncodeToString(secretSHA256[:]), TesterID: k.TesterID, Role: k.Role, Name: k.Name, ExpiresAt: stored(k.ExpiresAt)}
+	return tx.recordValue(kindKeyCreated, k.ID, content, func(at sealedAt) {
 		k.CreatedAt = at.at
 		at.batch.Queue(query("insert_key"), k.ID, secretSHA256[:], k.TesterID, k.Role, k.Name, at.at, k.ExpiresAt, at.sequence)
 	})
@@ -49,7 +50,7 @@ func (tx *Tx) RevokeKey(ctx context.Context, id string) error {
 	if revoked != nil {
 		return nil
 	}
-	return tx.recordValue("key_revoked", id, map[string]string{"id": id}, func(at sealedAt) {
+	return tx.recordValue(kindKeyRevoked, id, revocationRecord{id}, func(at sealedAt) {
 		at.batch.Queue(query("revoke_key"), id, at.at)
 	})
 }
@@ -137,5 +138,7 @@ func (tx *Tx) Trust(testerID uuid.UUID, trusted bool) error {
 		}
 		return nil
 	})
-	return tx.recordValue("tester_trusted", testerID.String(), map[string]any{"id": testerID, "trusted": trusted}, nil)
+	return tx.recordValue(kindTesterTrusted, testerID.String(), trustRecord{testerID, trusted}, func(at sealedAt) {
+		at.batch.Queue(query("insert_trust"), testerID, trusted, at.sequence)
+	})
 }

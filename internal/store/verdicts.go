@@ -38,8 +38,8 @@ func (tx *Tx) AddVerdict(ctx context.Context, v VerdictWrite) error {
 	if v.Verdict == fieldtest.Keep {
 		tx.touch(arrangementGroups()...) // no reading changes its state, but weights may
 	}
-	content := map[string]any{"finding_id": v.FindingID, "verdict": v.Verdict, "note": v.Note, "reviewer": v.Reviewer}
-	return tx.recordValue("verdict_given", v.FindingID.String(), content, func(at sealedAt) {
+	content := verdictRecord{ID: v.ID, FindingID: v.FindingID, Verdict: v.Verdict, Note: v.Note, Reviewer: v.Reviewer}
+	return tx.recordValue(kindVerdictGiven, v.FindingID.String(), content, func(at sealedAt) {
 		at.batch.Queue(query("insert_verdict"), v.ID, v.FindingID, v.Verdict, v.Note, v.Reviewer, at.at, at.sequence)
 	})
 }
@@ -97,14 +97,23 @@ func (tx *Tx) restate(ctx context.Context, subjects ...subject) error {
 	if len(ids) == 0 {
 		return nil
 	}
-	rows, err := tx.conn.Query(ctx, query("restate_readings"), ids)
+	changed, err := collect(ctx, tx.conn, scanRestated, "restate_readings", ids)
 	if err != nil {
 		return err
 	}
-	arrangements, err := pgx.CollectRows(rows, pgx.RowTo[string])
-	if err != nil {
-		return err
+	for _, r := range changed {
+		tx.touch(r.arrangement)
 	}
-	tx.touch(arrangements...)
 	return nil
+}
+
+// A restated reading is one that got another state.
+type restated struct {
+	id          uuid.UUID
+	arrangement string
+}
+
+func scanRestated(row pgx.CollectableRow) (restated, error) {
+	var r restated
+	return r, row.Scan(&r.id, &r.arrangement)
 }

@@ -1,5 +1,5 @@
 -- Gives readings $1 the state that follows from all findings about them: excluded by one
--- that excludes, else held by a hold that is open or asked, else counted. Returns the
+-- that excludes, else held by a hold that is open or asked, else counted. Returns the id and
 -- arrangement of each reading that changed.
 WITH about AS (
   SELECT r.id, f.severity, f.state
@@ -49,4 +49,4 @@ WITH about AS (
 UPDATE reading AS r SET state = j.state
 FROM judged AS j
 WHERE r.id = j.id AND r.state <> j.state AND r.state <> 'superseded'
-RETURNING r.arrangement;
+RETURNING r.id, r.arrangement;

@@ -1,0 +1,232 @@
+package store
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+
+	"github.com/jackc/pgx/v5"
+
+	"evensun/internal/ledger"
+)
+
+// A ContentFault is a row of the ledger that what is stored does not bear out.
+type ContentFault struct {
+	Sequence  int64
+	Kind      string // of the ledger's row; for a row that the ledger does not record, what it is
+	SubjectID string
+	Reason    string
+}
+
+// String tells the fault in one line.
+func (f ContentFault) String() string {
+	return fmt.Sprintf("row %d: %s %s: %s", f.Sequence, f.Kind, f.SubjectID, f.Reason)
+}
+
+// kinds say how the hash of what a ledger row records is made again from what is stored.
+func kinds() map[string]func(*verification, context.Context, []int64) error {
+	return map[string]func(*verification, context.Context, []int64) error{
+		kindTesterCreated:    hashing("verify_testers", scanTesterRecord),
+		kindTesterTrusted:    hashing("verify_trust", scanTrustRecord),
+		kindKeyCreated:       hashing("verify_keys", scanKeyRecord),
+		kindKeyRevoked:       hashing("verify_revocations", scanRevocationRecord),
+		kindModelCreated:     hashing("verify_models", scanModelRecord),
+		kindModelRevised:     hashing("verify_models", scanModelRecord),
+		kindPriceAdded:       hashing("verify_prices", scanPriceRecord),
+		kindRigCreated:       hashing("verify_rigs", scanRigRecord),
+		kindRigRevised:       hashing("verify_rigs", scanRigRecord),
+		kindSessionAccepted:  (*verification).sessions,
+		kindSessionRevised:   (*verification).sessions,
+		kindSessionWithdrawn: hashing("verify_withdrawals", scanWithdrawalRecord),
+		kindVerdictGiven:     hashing("verify_verdicts", scanVerdictRecord),
+		kindFindingsRaised:   (*verification).findingsRaised,
+		kindAudit:            (*verification).audits,
+		kindResultsReplaced:  (*verification).rejudgements,
+		kindSnapshotCreated:  (*verification).snapshots,
+	}
+}
+
+// VerifyContent makes the hashes of what ledger rows record again from what is stored now,
+// and returns the rows that it does not bear out, in order. The results and states of the
+// sessions among them are held against the record too. It needs memory for what the rows
+// record, so they are given in portions.
+func (db *DB) VerifyContent(ctx context.Context, entries []ledger.Entry) ([]ContentFault, error) {
+	var faults []ContentFault
+	err := pgx.BeginTxFunc(ctx, db.pool, readOnly(), func(tx pgx.Tx) error {
+		v := verification{tx: tx, hashes: map[int64][]string{}}
+		if err := v.rehash(ctx, entries); err != nil {
+			return err
+		}
+		faults = v.compare(entries)
+		return nil
+	})
+	if err != nil {
+		return nil, refusalOf(fmt.Errorf("verify %d rows of the ledger: %w", len(entries), err))
+	}
+	wrong, err := db.verifyReadingStates(ctx, entries)
+	if err != nil {
+		return nil, refusalOf(fmt.Errorf("verify the states of readings: %w", err))
+	}
+	faults = append(faults, wrong...)
+	slices.SortStableFunc(faults, func(a, b ContentFault) int { return cmp.Compare(a.Sequence, b.Sequence) })
+	return faults, nil
+}
+
+// A verification sees one state of the database.
+type verification struct {
+	tx     pgx.Tx
+	hashes map[int64][]string // of what is stored, by the sequence that recorded it
+	more   []ContentFault     // beside the hash, without kind and subject
+}
+
+func (v *verification) rehash(ctx context.Context, entries []ledger.Entry) error {
+	known := kinds()
+	for kind, sequences := range sequencesByKind(entries) {
+		if known[kind] == nil {
+			continue
+		}
+		if err := known[kind](v, ctx, sequences); err != nil {
+			return fmt.Errorf("%s: %w", kind, err)
+		}
+	}
+	return nil
+}
+
+func sequencesByKind(entries []ledger.Entry) map[string][]int64 {
+	byKind := map[string][]int64{}
+	for _, e := range entries {
+		byKind[e.Kind] = append(byKind[e.Kind], e.Sequence)
+	}
+	return byKind
+}
+
+func (v *verification) compare(entries []ledger.Entry) []ContentFault {
+	var faults []ContentFault
+	bySequence := map[int64]ledger.Entry{}
+	for _, e := range entries {
+		bySequence[e.Sequence] = e
+		if reason := v.fault(e); reason != "" {
+			faults = append(faults, ContentFault{e.Sequence, e.Kind, e.SubjectID, reason})
+		}
+	}
+	for _, f := range v.more {
+		f.Kind, f.SubjectID = bySequence[f.Sequence].Kind, bySequence[f.Sequence].SubjectID
+		faults = append(faults, f)
+	}
+	return faults
+}
+
+func (v *verification) fault(e ledger.Entry) string {
+	hashes := v.hashes[e.Sequence]
+	switch {
+	case kinds()[e.Kind] == nil:
+		return "this program knows no such kind"
+	case len(hashes) == 0:
+		return "what it records is not stored"
+	case len(hashes) > 1:
+		return fmt.Sprintf("%d things are stored as what it records", len(hashes))
+	case hashes[0] != e.ContentSHA256:
+		return fmt.Sprintf("what is stored hashes to %s, the ledger says %s", hashes[0], e.ContentSHA256)
+	}
+	return ""
+}
+
+func (v *verification) add(sequence int64, record any) error {
+	hash, err := ledger.HashOf(record)
+	if err != nil {
+		return err
+	}
+	v.hashes[sequence] = append(v.hashes[sequence], hash)
+	return nil
+}
+
+// recorded is what one ledger row hashed.
+type recorded struct {
+	sequence int64
+	record   any
+}
+
+// hashing makes hashes of what a query finds for ledger rows, one row each.
+func hashing(name string, scan pgx.RowToFunc[recorded]) func(*verification, context.Context, []int64) error {
+	return func(v *verification, ctx context.Context, sequences []int64) error {
+		rows, err := collect(ctx, v.tx, scan, name, sequences)
+		if err != nil {
+			return err
+		}
+		for _, r := range rows {
+			if err := v.add(r.sequence, r.record); err != nil {
+				return err
+			}
+		}
+		return nil
+	}
+}
+
+// errLeave ends a transaction that is to change nothing.
+var errLeave = errors.New("leave everything as it was")
+
+// verifyReadingStates looks which readings of sessions a verdict would give another state
+// than they have: it asks the statement that verdicts use, and takes its effect back.
+func (db *DB) verifyReadingStates(ctx context.Context, entries []ledger.Entry) ([]ContentFault, error) {
+	var faults []ContentFault
+	err := pgx.BeginFunc(ctx, db.pool, func(tx pgx.Tx) error {
+		for _, e := range entries {
+			if e.Kind != kindSessionAccepted && e.Kind != kindSessionRevised {
+				continue
+			}
+			reading, err := wrongState(ctx, tx, e.Sequence)
+			if err != nil {
+				return err
+			}
+			if reading != "" {
+				faults = append(faults, ContentFault{e.Sequence, e.Kind, e.SubjectID, "the state of reading " + reading + " does not follow from the findings about it"})
+			}
+		}
+		return errLeave
+	})
+	if !errors.Is(err, errLeave) {
+		return nil, err
+	}
+	return faults, nil
+}
+
+// wrongState returns the first reading of a session whose state does not follow from the
+// findings about it.
+func wrongState(ctx context.Context, tx pgx.Tx, sequence int64) (string, error) {
+	ids, err := collect(ctx, tx, pgx.RowTo[string], "verify_reading_ids", []int64{sequence})
+	if err != nil || len(ids) == 0 {
+		return "", err
+	}
+	wrong, err := collect(ctx, tx, scanRestated, "restate_readings", ids)
+	if err != nil || len(wrong) == 0 {
+		return "", err
+	}
+	return wrong[0].id.String(), nil
+}
+
+// VerifyStates returns at most limit rows of each table that the ledger does not record,
+// and of each that is in a state which does not follow from what is recorded.
+func (db *DB) VerifyStates(ctx context.Context, limit int) ([]ContentFault, error) {
+	var faults []ContentFault
+	err := pgx.BeginTxFunc(ctx, db.pool, readOnly(), func(tx pgx.Tx) error {
+		unrecorded, err := collect(ctx, tx, func(row pgx.CollectableRow) (ContentFault, error) {
+			f := ContentFault{Reason: "the ledger does not record it"}
+			return f, row.Scan(&f.Kind, &f.SubjectID, &f.Sequence)
+		}, "verify_unrecorded", limit)
+		if err != nil {
+			return err
+		}
+		states, err := collect(ctx, tx, func(row pgx.CollectableRow) (ContentFault, error) {
+			var f ContentFault
+			return f, row.Scan(&f.Kind, &f.SubjectID, &f.Sequence, &f.Reason)
+		}, "verify_states", limit)
+		faults = append(unrecorded, states...)
+		return err
+	})
+	if err != nil {
+		return nil, refusalOf(fmt.Errorf("verify states: %w", err))
+	}
+	return faults, nil
+}

@@ -1,0 +1,4 @@
+-- 000024_rejudgement.down.sql
+SET LOCAL lock_timeout = '5s';
+
+DROP TABLE rejudgement;
