@@ -176,7 +176,7 @@ func judgeModel(m *fieldtest.PanelModel) ([]fieldtest.Finding, error) {
 
 // modelAnswer stores the doubts about a panel model as such and answers its write.
 func (s *Service) modelAnswer(ctx context.Context, tx *store.Tx, status int, m *fieldtest.StoredPanelModel, findings []fieldtest.Finding, dryRun bool) (store.Response, error) {
-	findings, err := s.storeDoubts(ctx, tx, store.Record{PanelModel: m.Slug}, findings, func(f *fieldtest.Finding) { f.PanelModel = &m.Slug })
+	findings, err := s.storeDoubts(ctx, tx, store.Record{PanelModel: m.Slug}, 0, findings, func(f *fieldtest.Finding) { f.PanelModel = &m.Slug })
 	if err != nil {
 		return store.Response{}, err
 	}

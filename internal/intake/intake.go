@@ -155,7 +155,7 @@ func (s *Service) doubtsFromOutside(ctx context.Context, j *job) error {
 	for slug := range j.models {
 		slugs = append(slugs, slug)
 	}
-	standing, err := s.store.StandingDoubts(ctx, j.who.TesterID, j.rig.ID, slugs)
+	standing, err := s.store.StandingDoubts(ctx, j.who.TesterID, j.rig.ID, j.rig.Revision, slugs)
 	if err != nil {
 		return err
 	}

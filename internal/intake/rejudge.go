@@ -125,8 +125,9 @@ func changed(standing, today []fieldtest.Finding) (raised []fieldtest.Finding, g
 }
 
 // storeDoubts stores what today's judgement doubts about a rig or a panel model as such,
-// makes obsolete what it no longer doubts, and returns the findings that stand now.
-func (s *Service) storeDoubts(ctx context.Context, tx *store.Tx, about store.Record, today []fieldtest.Finding, name func(*fieldtest.Finding)) ([]fieldtest.Finding, error) {
+// makes obsolete what it no longer doubts, and returns the findings that stand now. Of a
+// rig, until is the revision before: sessions keep the one that they used.
+func (s *Service) storeDoubts(ctx context.Context, tx *store.Tx, about store.Record, until int, today []fieldtest.Finding, name func(*fieldtest.Finding)) ([]fieldtest.Finding, error) {
 	standing, err := tx.DoubtsAbout(ctx, about)
 	if err != nil {
 		return nil, err
@@ -144,7 +145,7 @@ func (s *Service) storeDoubts(ctx context.Context, tx *store.Tx, about store.Rec
 			left = append(left, f)
 		}
 	}
-	return append(left, raised...), tx.ReplaceFindings(ctx, raised, obsolete)
+	return append(left, raised...), tx.ReplaceFindings(ctx, raised, obsolete, until)
 }
 
 // sameDoubt returns the place in today of the doubt that stands, -1 where there is none.

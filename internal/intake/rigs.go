@@ -60,7 +60,7 @@ func judgeRig(r *fieldtest.Rig) ([]fieldtest.Finding, error) {
 
 // rigAnswer stores the doubts about a rig and answers its write.
 func (s *Service) rigAnswer(ctx context.Context, tx *store.Tx, status int, r *fieldtest.StoredRig, findings []fieldtest.Finding, dryRun bool) (store.Response, error) {
-	findings, err := s.storeDoubts(ctx, tx, store.Record{RigID: r.ID}, findings, func(f *fieldtest.Finding) { f.RigID, f.TesterID = &r.ID, &r.TesterID })
+	findings, err := s.storeDoubts(ctx, tx, store.Record{RigID: r.ID}, r.Revision-1, findings, func(f *fieldtest.Finding) { f.RigID, f.TesterID = &r.ID, &r.TesterID })
 	if err != nil {
 		return store.Response{}, err
 	}

@@ -17,12 +17,14 @@ import (
 // AddFindings stores findings that belong to no session, such as those about a rig
 // or a panel model, and applies their holds.
 func (tx *Tx) AddFindings(ctx context.Context, findings []fieldtest.Finding) error {
-	return tx.ReplaceFindings(ctx, findings, nil)
+	return tx.ReplaceFindings(ctx, findings, nil, 0)
 }
 
 // ReplaceFindings is AddFindings that also makes findings obsolete that are no longer
-// raised, as far as no reviewer has decided on them.
-func (tx *Tx) ReplaceFindings(ctx context.Context, findings, gone []fieldtest.Finding) error {
+// raised, as far as no reviewer has decided on them. Of those about a rig, until is the
+// last revision that raised them: while a session rests on one up to that, they stand for
+// it and for no other.
+func (tx *Tx) ReplaceFindings(ctx context.Context, findings, gone []fieldtest.Finding, until int) error {
 	if len(findings)+len(gone) == 0 {
 		return nil
 	}
@@ -34,14 +36,46 @@ func (tx *Tx) ReplaceFindings(ctx context.Context, findings, gone []fieldtest.Fi
 	if content.FindingsSHA256, err = c.sha256(0); err != nil {
 		return err
 	}
-	if content.Obsolete, err = tx.obsolete(ctx, idsOf(gone)); err != nil {
+	inUse, limited, err := tx.limit(ctx, idsOf(gone), until)
+	if err != nil {
+		return err
+	}
+	content.Limited = limitedTo(limited, until)
+	done := slices.DeleteFunc(idsOf(gone), func(id uuid.UUID) bool { return slices.Contains(inUse, id) })
+	if content.Obsolete, err = tx.obsolete(ctx, done); err != nil {
 		return err
 	}
 	tx.queueFindings(c, 0)
 	if err := tx.restate(ctx, append(subjectsOf(findings), subjectsOf(gone)...)...); err != nil {
 		return err
 	}
-	return tx.recordValue(kindFindingsRaised, "findings", content, placing(c.ids, content.Obsolete))
+	place := placing(c.ids, content.Obsolete)
+	return tx.recordValue(kindFindingsRaised, "findings", content, func(at sealedAt) {
+		place(at)
+		at.batch.Queue(query("place_limited"), limited, at.sequence)
+	})
+}
+
+// limit limits findings about a rig that still reach a session to that session's revision
+// of the rig and those before, and returns which reach one and which are limited now.
+func (tx *Tx) limit(ctx context.Context, ids []uuid.UUID, until int) (inUse, limited []uuid.UUID, err error) {
+	limited = []uuid.UUID{}
+	if len(ids) == 0 || until == 0 {
+		return nil, limited, nil
+	}
+	if inUse, err = collect(ctx, tx.conn, pgx.RowTo[uuid.UUID], "rig_findings_in_use", ids, until); err != nil || len(inUse) == 0 {
+		return inUse, limited, err
+	}
+	some, err := collect(ctx, tx.conn, pgx.RowTo[uuid.UUID], "limit_findings", inUse, until)
+	return inUse, sortedIDs(some), err
+}
+
+func limitedTo(ids []uuid.UUID, until int) []limitedFinding {
+	list := make([]limitedFinding, 0, len(ids))
+	for _, id := range ids {
+		list = append(list, limitedFinding{id, until})
+	}
+	return list
 }
 
 // A Record is a rig or a panel model as such.

@@ -275,10 +275,10 @@ func (db *DB) Finding(ctx context.Context, id uuid.UUID) (fieldtest.Finding, err
 }
 
 // StandingDoubts returns the open, asked or excluding findings that new readings of a
-// tester with a rig and panel models fall under: on the tester, the rig or a model
-// as such.
-func (db *DB) StandingDoubts(ctx context.Context, testerID, rigID uuid.UUID, slugs []string) ([]fieldtest.Finding, error) {
-	findings, err := collect(ctx, db.pool, scanFinding, "standing_doubts", testerID, rigID, slugs)
+// tester with a revision of a rig and panel models fall under: on the tester, the rig or
+// a model as such.
+func (db *DB) StandingDoubts(ctx context.Context, testerID, rigID uuid.UUID, rigRevision int, slugs []string) ([]fieldtest.Finding, error) {
+	findings, err := collect(ctx, db.pool, scanFinding, "standing_doubts", testerID, rigID, slugs, rigRevision)
 	if err != nil {
 		return nil, refusalOf(fmt.Errorf("read doubts about tester %s: %w", testerID, err))
 	}

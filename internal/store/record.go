@@ -123,8 +123,15 @@ type verdictRecord struct {
 
 // A findingsRecord is of doubts about a rig, a panel model or a tester as such.
 type findingsRecord struct {
-	FindingsSHA256 string      `json:"findings_sha256"`
-	Obsolete       []uuid.UUID `json:"obsolete"`
+	FindingsSHA256 string           `json:"findings_sha256"`
+	Obsolete       []uuid.UUID      `json:"obsolete"`
+	Limited        []limitedFinding `json:"limited"`
+}
+
+// A limitedFinding reaches its rig's revisions up to one.
+type limitedFinding struct {
+	ID    uuid.UUID `json:"id"`
+	Until int       `json:"rig_revision_until"`
 }
 
 type auditRecord struct {

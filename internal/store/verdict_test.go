@@ -189,7 +189,7 @@ func TestStandingDoubts(t *testing.T) {
 	w.write(t, func(ctx context.Context, tx *store.Tx) error {
 		return tx.AddFindings(ctx, []fieldtest.Finding{rig, model, other})
 	})
-	got, err := w.db.StandingDoubts(t.Context(), w.tester.ID, w.rig.ID, []string{slug})
+	got, err := w.db.StandingDoubts(t.Context(), w.tester.ID, w.rig.ID, 1, []string{slug})
 	if err != nil {
 		t.Fatal(err)
 	}

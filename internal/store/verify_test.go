@@ -138,7 +138,14 @@ func (w *world) sessionsOfEveryState(t *testing.T) {
 	})
 	other := finding(t, "nameplate_order", func(f *fieldtest.Finding) { f.PanelModel, f.Severity = pointer(slug), fieldtest.Note })
 	w.write(t, func(ctx context.Context, tx *store.Tx) error {
-		return tx.ReplaceFindings(ctx, []fieldtest.Finding{other}, []fieldtest.Finding{about})
+		return tx.ReplaceFindings(ctx, []fieldtest.Finding{other}, []fieldtest.Finding{about}, 0)
+	})
+	cable := finding(t, "unit_slip", func(f *fieldtest.Finding) { f.RigID, f.TesterID = &w.rig.ID, &w.tester.ID })
+	w.write(t, func(ctx context.Context, tx *store.Tx) error {
+		return tx.AddFindings(ctx, []fieldtest.Finding{cable})
+	})
+	w.write(t, func(ctx context.Context, tx *store.Tx) error {
+		return tx.ReplaceFindings(ctx, nil, []fieldtest.Finding{cable}, 1) // the sessions use revision 1
 	})
 	outlier := finding(t, "outlier", func(f *fieldtest.Finding) { f.SessionID = &kept.ID })
 	second := finding(t, "outlier", func(f *fieldtest.Finding) { f.RigID = &w.rig.ID; f.Severity = fieldtest.Note })

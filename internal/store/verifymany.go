@@ -107,6 +107,14 @@ func (v *verification) findingsRaised(ctx context.Context, sequences []int64) er
 	if err != nil {
 		return err
 	}
+	rows, err := collect(ctx, v.tx, scanLimited, "verify_limited", sequences)
+	if err != nil {
+		return err
+	}
+	limited := map[int64][]limitedFinding{}
+	for _, r := range rows {
+		limited[r.sequence] = append(limited[r.sequence], r.finding)
+	}
 	gone, err := v.obsolete(ctx, sequences)
 	if err != nil {
 		return err
@@ -116,7 +124,7 @@ func (v *verification) findingsRaised(ctx context.Context, sequences []int64) er
 		if err != nil {
 			return err
 		}
-		if err := v.add(sequence, findingsRecord{hash, sortedIDs(gone[sequence])}); err != nil {
+		if err := v.add(sequence, findingsRecord{hash, sortedIDs(gone[sequence]), append([]limitedFinding{}, limited[sequence]...)}); err != nil {
 			return err
 		}
 	}

@@ -193,6 +193,16 @@ func scanPlacedID(row pgx.CollectableRow) (placedID, error) {
 	return p, row.Scan(&p.sequence, &p.id)
 }
 
+type limitedRow struct {
+	sequence int64
+	finding  limitedFinding
+}
+
+func scanLimited(row pgx.CollectableRow) (limitedRow, error) {
+	var l limitedRow
+	return l, row.Scan(&l.sequence, &l.finding.ID, &l.finding.Until)
+}
+
 type auditRow struct {
 	sequence int64
 	record   auditRecord

@@ -20,6 +20,9 @@ WITH about AS (
   JOIN panel_model AS m ON m.id = r.panel_model_id
   JOIN finding AS f ON f.rig_id = r.rig_id AND f.session_id IS NULL AND f.reading_id IS NULL
     AND coalesce(f.panel_model, m.slug) = m.slug
+    AND (f.rig_revision_until IS NULL OR EXISTS (
+      SELECT FROM session AS s
+      WHERE s.id = r.session_id AND s.revision = r.session_revision AND s.rig_revision <= f.rig_revision_until))
   WHERE r.id = ANY ($1)
   UNION ALL
   SELECT r.id, f.severity, f.state

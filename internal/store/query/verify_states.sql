@@ -45,4 +45,10 @@ UNION ALL
      OR f.state <> CASE d.verdict WHEN 'keep' THEN 'kept' WHEN 'exclude' THEN 'excluded' WHEN 'ask' THEN 'asked' ELSE 'open' END
    END
  ORDER BY f.sequence LIMIT $1)
+UNION ALL
+(SELECT 'finding', f.id::text, f.sequence, 'it is limited to revisions of its rig that nobody recorded' FROM finding AS f
+ WHERE (f.rig_revision_until IS NULL) <> (f.limited_sequence IS NULL)
+   OR f.limited_sequence IS NOT NULL
+   AND NOT EXISTS (SELECT FROM ledger AS l WHERE l.sequence = f.limited_sequence AND l.kind = 'findings_raised')
+ ORDER BY f.sequence LIMIT $1)
 ORDER BY 3, 1, 2;
