@@ -2,9 +2,11 @@ package main
 
 import (
 	"context"
+	"fmt"
 	"net"
 	"net/http"
 	"os"
+	"reflect"
 	"regexp"
 	"strings"
 	"testing"
@@ -163,21 +165,53 @@ func TestServeRefusesBadSettings(t *testing.T) {
 	unsafeDatabase(t)
 	for name, value := range map[string]string{
 		"OPERATOR_KEY": "short", "REGISTRATION": "maybe", "QUERY_MODE": "guess", "DRAIN_FOR": "-5s", "WRITES_PER_MINUTE": "many",
+		"READS_PER_MINUTE": "-1", "ANONYMOUS_PER_MINUTE": "1000001", "DRY_RUNS_PER_MINUTE": "1.5", "ALLOW_UNSAFE_DATABASE": "perhaps",
 	} {
 		t.Run(name, func(t *testing.T) {
 			t.Setenv(envPrefix+name, value)
 			got := evensun(t, "", "serve", "--addr", "127.0.0.1:0", "--database", "postgres://nobody@localhost:1/none")
-			named := map[string]string{"WRITES_PER_MINUTE": "WritesPerMin"}[name] // as the library calls it
-			if named == "" {
-				named = envPrefix + name
+			if got.code == exitDone || got.out != "" || !strings.Contains(got.err, envPrefix+name) {
+				t.Errorf("serve = %+v, want a word about %s", got, name)
 			}
-			if got.code == exitDone || got.out != "" || !strings.Contains(got.err, named) {
-				t.Errorf("serve = %+v, want a word about %s", got, named)
+			if name != "OPERATOR_KEY" && !strings.Contains(got.err, fmt.Sprintf("is %q, must be ", value)) {
+				t.Errorf("serve = %+v, want the value %q and what is allowed", got, value)
 			}
 			if name == "OPERATOR_KEY" && strings.Contains(got.err, value) {
 				t.Errorf("the key is printed: %s", got.err)
 			}
 		})
+	}
+}
+
+// All settings that are wrong are told at once, each by its variable, value and range.
+func TestAllBadNumbersAreTold(t *testing.T) {
+	unsafeDatabase(t)
+	t.Setenv(envPrefix+"WRITES_PER_MINUTE", "many")
+	t.Setenv(envPrefix+"READS_PER_MINUTE", "-1")
+	t.Setenv(envPrefix+"DRAIN_FOR", "5")
+	got := evensun(t, "", "serve", "--database", "postgres://nobody@localhost:1/none")
+	want := `evensun serve: EVENSUN_WRITES_PER_MINUTE is "many", must be a whole number from 0 to 1000000
+EVENSUN_DRAIN_FOR is "5", must be a time from 0s to 10m, as 5s
+EVENSUN_READS_PER_MINUTE is "-1", must be a whole number from 0 to 1000000
+`
+	if got.code != exitFailed || got.err != want {
+		t.Errorf("serve = %d %s, want %s", got.code, got.err, want)
+	}
+}
+
+// Every setting that is a number or a time has a range whose ends can be read.
+func TestRangesOfSettings(t *testing.T) {
+	t.Parallel()
+	fields := reflect.TypeFor[settings]()
+	for i := range fields.NumField() {
+		f := fields.Field(i)
+		if kind := f.Type.Kind(); kind != reflect.Int && kind != reflect.Int64 {
+			continue
+		}
+		low, high, ok := strings.Cut(f.Tag.Get("range"), " ")
+		if !ok || low == "" || amount(f.Type, low) != 0 || amount(f.Type, high) <= 0 {
+			t.Errorf("setting %s has range %q", f.Name, f.Tag.Get("range"))
+		}
 	}
 }
 

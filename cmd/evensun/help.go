@@ -33,6 +33,9 @@ func settingsList() []setting {
 			continue
 		}
 		text := f.Tag.Get("help")
+		if low, high, ok := strings.Cut(f.Tag.Get("range"), " "); ok {
+			text += fmt.Sprintf("; %s to %s", low, high)
+		}
 		if d := f.Tag.Get("envDefault"); d != "" {
 			text += " (" + d + ")"
 		}

@@ -9,8 +9,6 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"os/signal"
-	"syscall"
 )
 
 // Exit codes: 0 done, 1 refused or failed, 2 not understood.
@@ -55,7 +53,7 @@ type misuse struct{ reason string }
 func (m *misuse) Error() string { return m.reason }
 
 func main() {
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	ctx, stop := untilSignal()
 	code := run(ctx, streams{os.Stdin, os.Stdout, os.Stderr}, os.Args[1:])
 	stop()
 	os.Exit(code)

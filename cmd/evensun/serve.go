@@ -74,7 +74,7 @@ func serveOn(ctx context.Context, std streams, s settings, db *database, log *sl
 	if err != nil {
 		return errors.Join(err, listener.Close())
 	}
-	p := parts{db, in, worker, freezer, &draining{pause: time.Sleep}}
+	p := parts{db, in, worker, freezer, &draining{pause: (*stopSignal).wait}}
 	api, err := newAPI(s, p, log)
 	if err != nil {
 		return errors.Join(err, listener.Close())
@@ -135,7 +135,7 @@ func (s *schema) ready(now time.Time) error {
 // balancer sends nothing more.
 type draining struct {
 	begun atomic.Bool
-	pause func(time.Duration) // between that and the end of listening
+	pause func(*stopSignal, time.Duration) // between that and the end of listening
 }
 
 var errDraining = errors.New("stopping")
@@ -217,10 +217,11 @@ func runAll(ctx context.Context, drainFor time.Duration, listener net.Listener, 
 	select {
 	case err = <-served:
 	case <-ctx.Done():
-		log.Info("stopping")
+		told := stopOf(ctx)
+		log.Info("stopping", slog.String("signal", told.signal.String()))
 		p.drain.begun.Store(true)
-		p.drain.pause(drainFor)
-		wait, cancel := context.WithTimeout(context.WithoutCancel(ctx), stopTimeout)
+		p.drain.pause(told, drainFor)
+		wait, cancel := told.hurried(ctx, stopTimeout)
 		err = server.Shutdown(wait)
 		cancel()
 		<-served

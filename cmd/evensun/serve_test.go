@@ -2,10 +2,13 @@ package main
 
 import (
 	"context"
+	"errors"
 	"io"
 	"log/slog"
 	"net"
 	"net/http"
+	"os"
+	"syscall"
 	"testing"
 	"time"
 
@@ -31,7 +34,7 @@ func newParts(t *testing.T) (parts, settings) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return parts{db, intake.New(db.DB, uuid.NewV7, time.Now), worker, freezer, &draining{pause: time.Sleep}}, s
+	return parts{db, intake.New(db.DB, uuid.NewV7, time.Now), worker, freezer, &draining{pause: (*stopSignal).wait}}, s
 }
 
 func quiet() *slog.Logger { return slog.New(slog.NewTextHandler(io.Discard, nil)) }
@@ -50,14 +53,17 @@ func TestNotReadyComesBeforeTheEndOfListening(t *testing.T) {
 		t.Fatal(err)
 	}
 	url := "http://" + listener.Addr().String()
-	ctx, stop := context.WithCancel(t.Context())
+	ctx, stop := context.WithCancelCause(t.Context())
 	var paused time.Duration
 	var ready, live, rankings int
-	p.drain.pause = func(d time.Duration) {
+	p.drain.pause = func(told *stopSignal, d time.Duration) {
+		if told.signal != syscall.SIGTERM {
+			t.Errorf("told to stop by %v", told.signal)
+		}
 		paused = d
 		ready, live, rankings = status(t, url+"/readyz"), status(t, url+"/livez"), status(t, url+"/v1/rankings")
 	}
-	stop()
+	stop(&stopSignal{signal: syscall.SIGTERM})
 	if err := runAll(ctx, s.DrainFor, listener, api, p, quiet()); err != nil {
 		t.Errorf("runAll = %v", err)
 	}
@@ -67,6 +73,45 @@ func TestNotReadyComesBeforeTheEndOfListening(t *testing.T) {
 	if _, err := net.Dial("tcp", listener.Addr().String()); err == nil {
 		t.Error("the address still takes connections")
 	}
+}
+
+// ^C waits for nothing, and nor does a second signal: an hour would be noticed.
+func TestWhoWaitsAtTheKeyboardWaitsForNothing(t *testing.T) {
+	t.Parallel()
+	again := make(chan struct{})
+	close(again)
+	for _, s := range []*stopSignal{stopOf(t.Context()), {signal: os.Interrupt}, {signal: syscall.SIGTERM, again: again}} {
+		s.wait(time.Hour)
+	}
+	hurried, cancel := (&stopSignal{signal: syscall.SIGTERM, again: again}).hurried(t.Context(), time.Hour)
+	defer cancel()
+	<-hurried.Done()
+	if !errors.Is(hurried.Err(), context.Canceled) {
+		t.Errorf("the end of requests under way is waited for: %v", hurried.Err())
+	}
+}
+
+// The first signal ends the context and says which it was, the next one is passed on.
+func TestSignalsEndTheContext(t *testing.T) {
+	ctx, stop := untilSignal()
+	defer stop()
+	self, err := os.FindProcess(os.Getpid())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := self.Signal(syscall.SIGTERM); err != nil {
+		t.Fatal(err)
+	}
+	<-ctx.Done()
+	told := stopOf(ctx)
+	if told.signal != syscall.SIGTERM {
+		t.Errorf("told to stop by %v, want SIGTERM", told.signal)
+	}
+	if err := self.Signal(os.Interrupt); err != nil {
+		t.Fatal(err)
+	}
+	<-told.again
+	told.wait(time.Hour)
 }
 
 // A schema that is not the one that the program was started on makes it not ready, not

@@ -1,9 +1,14 @@
 package main
 
 import (
+	"errors"
 	"flag"
 	"fmt"
 	"io"
+	"os"
+	"reflect"
+	"strconv"
+	"strings"
 	"time"
 
 	"github.com/caarlos0/env/v11"
@@ -19,11 +24,11 @@ type settings struct {
 	Registration  string        `env:"REGISTRATION" envDefault:"invite" help:"who may register testers: open, invite (operators do) or closed"`
 	BaseURL       string        `env:"BASE_URL" help:"public URL for links; empty: the listening address"`
 	OperatorKey   string        `env:"OPERATOR_KEY" help:"a key of 32 characters or more that acts as operator"`
-	WritesPerMin  int           `env:"WRITES_PER_MINUTE" envDefault:"120" help:"writes a minute and key; 0: no limit"`
-	ReadsPerMin   int           `env:"READS_PER_MINUTE" envDefault:"600" help:"reads a minute and key; 0: no limit"`
-	AnonPerMin    int           `env:"ANONYMOUS_PER_MINUTE" envDefault:"60" help:"reads a minute and address without a key; 0: no limit"`
-	DryRunsPerMin int           `env:"DRY_RUNS_PER_MINUTE" envDefault:"10" help:"dry runs a minute and address without a key; 0: no limit"`
-	DrainFor      time.Duration `env:"DRAIN_FOR" envDefault:"0s" help:"how long /readyz says 503 before the listener closes"`
+	WritesPerMin  int           `env:"WRITES_PER_MINUTE" envDefault:"120" range:"0 1000000" help:"writes a minute and key; 0: no limit"`
+	ReadsPerMin   int           `env:"READS_PER_MINUTE" envDefault:"600" range:"0 1000000" help:"reads a minute and key; 0: no limit"`
+	AnonPerMin    int           `env:"ANONYMOUS_PER_MINUTE" envDefault:"60" range:"0 1000000" help:"reads a minute and address without a key; 0: no limit"`
+	DryRunsPerMin int           `env:"DRY_RUNS_PER_MINUTE" envDefault:"10" range:"0 1000000" help:"dry runs a minute and address without a key; 0: no limit"`
+	DrainFor      time.Duration `env:"DRAIN_FOR" envDefault:"5s" range:"0s 10m" help:"told to stop by SIGTERM, how long /readyz says 503 before the listener closes; ^C or a second signal stops at once"`
 	UnsafeDB      bool          `env:"ALLOW_UNSAFE_DATABASE" help:"start although the database may lose acknowledged writes"`
 	QueryMode     string        `env:"QUERY_MODE" envDefault:"cache_statement" help:"pgx query mode: cache_statement, or exec behind a transaction pooler"`
 
@@ -74,8 +79,8 @@ func settingsAnd(flags *flag.FlagSet, stderr io.Writer, args []string) (settings
 func environment() (settings, error) {
 	var s settings
 	err := env.ParseWithOptions(&s, env.Options{Prefix: envPrefix})
-	if err != nil {
-		return s, fmt.Errorf("settings: %w", err)
+	if err := errors.Join(unparsed(err), outOfRange(s)); err != nil {
+		return s, err
 	}
 	if s.OperatorKey != "" && len(s.OperatorKey) < 32 {
 		return s, fmt.Errorf("%sOPERATOR_KEY has %d characters, needs 32 or more", envPrefix, len(s.OperatorKey))
@@ -90,8 +95,67 @@ func environment() (settings, error) {
 	default:
 		return s, fmt.Errorf("%sQUERY_MODE is %q, must be cache_statement or exec", envPrefix, s.QueryMode)
 	}
-	if s.DrainFor < 0 {
-		return s, fmt.Errorf("%sDRAIN_FOR is %s, must not be negative", envPrefix, s.DrainFor)
-	}
 	return s, nil
+}
+
+// unparsed tells which settings are no numbers, times or truth values, by their own names:
+// the library names the fields.
+func unparsed(err error) error {
+	if err == nil {
+		return nil
+	}
+	all, ok := errors.AsType[env.AggregateError](err)
+	if !ok {
+		return fmt.Errorf("settings: %w", err)
+	}
+	var told []error
+	for _, one := range all.Errors {
+		bad, ok := errors.AsType[env.ParseError](one)
+		field, known := reflect.TypeFor[settings]().FieldByName(bad.Name)
+		if !ok || !known {
+			told = append(told, fmt.Errorf("settings: %w", one))
+			continue
+		}
+		told = append(told, notAllowed(field, os.Getenv(envPrefix+field.Tag.Get("env"))))
+	}
+	return errors.Join(told...)
+}
+
+// outOfRange tells which settings are outside the range of their tags.
+func outOfRange(s settings) error {
+	var told []error
+	fields := reflect.ValueOf(s)
+	for i := range fields.NumField() {
+		field := fields.Type().Field(i)
+		low, high, ok := strings.Cut(field.Tag.Get("range"), " ")
+		if !ok {
+			continue
+		}
+		if x := fields.Field(i).Int(); x < amount(field.Type, low) || x > amount(field.Type, high) {
+			told = append(told, notAllowed(field, fmt.Sprint(fields.Field(i).Interface())))
+		}
+	}
+	return errors.Join(told...)
+}
+
+// amount reads one end of a range, which a test does for all of them.
+func amount(of reflect.Type, text string) int64 {
+	if of == reflect.TypeFor[time.Duration]() {
+		d, _ := time.ParseDuration(text)
+		return int64(d)
+	}
+	n, _ := strconv.ParseInt(text, 10, 64)
+	return n
+}
+
+// notAllowed names a setting, its value and what is allowed.
+func notAllowed(field reflect.StructField, value string) error {
+	what := "true or false"
+	if low, high, ok := strings.Cut(field.Tag.Get("range"), " "); ok {
+		what = fmt.Sprintf("a whole number from %s to %s", low, high)
+		if field.Type == reflect.TypeFor[time.Duration]() {
+			what = fmt.Sprintf("a time from %s to %s, as 5s", low, high)
+		}
+	}
+	return fmt.Errorf("%s%s is %q, must be %s", envPrefix, field.Tag.Get("env"), value, what)
 }
