@@ -252,6 +252,9 @@ func members(t reflect.Type) []string {
 	for i := range t.NumField() {
 		f := t.Field(i)
 		name, _, _ := strings.Cut(f.Tag.Get("json"), ",")
+		if name == "-" { // never sent
+			continue
+		}
 		if f.Anonymous && name == "" {
 			names = append(names, members(f.Type)...)
 			continue

@@ -29,6 +29,8 @@ type Finding struct {
 	Band       string         `json:"band"`     // high, medium, low
 	CreatedAt  time.Time      `json:"created_at"`
 	Verdicts   []Verdict      `json:"verdicts,omitempty"`
+	Retains    *uuid.UUID     `json:"-"` // a finding of the session's earlier revision, whose verdicts so far count here too
+	Audited    bool           `json:"-"` // raised by an audit, which knows it again
 }
 
 // A Verdict is a reviewer's decision on a finding. A later one replaces it.
@@ -38,6 +40,8 @@ type Verdict struct {
 	Reviewer uuid.UUID `json:"reviewer"`
 	At       time.Time `json:"at"`
 	Sequence int64     `json:"sequence"`
+
+	FindingID uuid.UUID `json:"-"` // that it was given on: of an earlier revision where it is retained
 }
 
 // A Caution warns of a hazard. It is never a verdict and never lowers a rank.

@@ -1787,7 +1787,7 @@ type VerdictReceipt struct {
 	Verdict string `json:"verdict"`
 }
 
-// VerdictRequest `keep` lets it count, `exclude` takes it out for good, `ask` keeps it held until the tester answers.
+// VerdictRequest `keep` lets it count, `exclude` takes it out until a later verdict or a revision that changes what was measured, `ask` keeps it held until the tester answers.
 type VerdictRequest struct {
 	// Note Why. Public.
 	Note *string `json:"note,omitempty"`

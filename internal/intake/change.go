@@ -31,7 +31,7 @@ func (s *Service) revise(ctx context.Context, who fieldtest.Caller, id uuid.UUID
 	if o.DryRun && kept.Revision != ifRevision {
 		return store.Response{}, false, stale(kept.Revision)
 	}
-	j, err := s.prepare(ctx, who, session, o)
+	j, err := s.prepare(ctx, who, session, &kept, o)
 	if err != nil {
 		return store.Response{}, false, err
 	}

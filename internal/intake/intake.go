@@ -50,6 +50,8 @@ type job struct {
 	created  []fieldtest.StoredPanelModel
 	receipt  *fieldtest.Receipt
 	revision int
+	spanning []fieldtest.Finding // about all revisions of the session that it revises
+	reopened []uuid.UUID         // of those, the ones to be decided again
 }
 
 // movedAttempts is how often a write is computed anew because a nameplate changed in
@@ -76,7 +78,7 @@ func (s *Service) Submit(ctx context.Context, who fieldtest.Caller, session fiel
 }
 
 func (s *Service) submit(ctx context.Context, who fieldtest.Caller, session fieldtest.Session, o SubmitOptions) (store.Response, bool, error) {
-	j, err := s.prepare(ctx, who, session, o)
+	j, err := s.prepare(ctx, who, session, nil, o)
 	if err != nil {
 		return store.Response{}, false, err
 	}
@@ -108,8 +110,9 @@ func (s *Service) submit(ctx context.Context, who fieldtest.Caller, session fiel
 	return response, replayed, err
 }
 
-// prepare judges a session as far as that is possible before the transaction.
-func (s *Service) prepare(ctx context.Context, who fieldtest.Caller, session fieldtest.Session, o SubmitOptions) (*job, error) {
+// prepare judges a session as far as that is possible before the transaction. before is
+// the revision that it replaces, nil if it is new.
+func (s *Service) prepare(ctx context.Context, who fieldtest.Caller, session fieldtest.Session, before *fieldtest.StoredSession, o SubmitOptions) (*job, error) {
 	j := &job{who: who, session: Prepare(session), revision: 1}
 	session.Site = j.session.Site
 	var err error
@@ -129,7 +132,7 @@ func (s *Service) prepare(ctx context.Context, who fieldtest.Caller, session fie
 		return nil, err
 	}
 	j.receipt.SHA256 = j.sha256
-	return j, s.doubtsFromOutside(ctx, j)
+	return j, s.doubtsFromOutside(ctx, j, before)
 }
 
 // contentHash identifies what was measured: the same times, panels and readings of one
@@ -140,16 +143,21 @@ func contentHash(session fieldtest.Session) (string, error) {
 }
 
 // doubtsFromOutside adds what the service knows beside the session itself: a tester
-// whom no reviewer knows yet, and doubts that stand on tester, rig or model.
-func (s *Service) doubtsFromOutside(ctx context.Context, j *job) error {
+// whom no reviewer knows yet, what was decided on the revision before (nil: there is
+// none), and doubts that stand on tester, rig or model. Readings take the state that
+// follows.
+func (s *Service) doubtsFromOutside(ctx context.Context, j *job, before *fieldtest.StoredSession) error {
 	if !j.who.Trusted {
 		kept, err := s.store.KeptCount(ctx, j.who.TesterID)
 		if err != nil {
 			return err
 		}
 		if kept < sessionsToTrust {
-			HoldSession(j.receipt, newTester(j.who.TesterID, kept))
+			j.receipt.Findings = append(j.receipt.Findings, newTester(j.who.TesterID, kept))
 		}
+	}
+	if before != nil {
+		retain(before, j)
 	}
 	slugs := make([]string, 0, len(j.models))
 	for slug := range j.models {
@@ -159,29 +167,8 @@ func (s *Service) doubtsFromOutside(ctx context.Context, j *job) error {
 	if err != nil {
 		return err
 	}
-	for i := range standing {
-		holdStanding(j.receipt, &standing[i])
-	}
+	setStates(j.receipt, append(standing, j.spanning...))
 	return nil
-}
-
-// holdStanding gives the readings that a standing doubt is about the state that a verdict
-// on it gives those stored before: excluded by one that excludes, whatever its severity,
-// held by a hold that nobody has decided.
-func holdStanding(r *fieldtest.Receipt, f *fieldtest.Finding) {
-	state := fieldtest.Held
-	switch {
-	case f.State == fieldtest.FindingExcluded:
-		state = fieldtest.Excluded
-	case f.Severity != fieldtest.Hold:
-		return
-	}
-	for i := range r.Readings {
-		about := f.PanelModel == nil || r.Readings[i].PanelModel != nil && *f.PanelModel == *r.Readings[i].PanelModel
-		if about && r.Readings[i].State != fieldtest.Excluded {
-			r.Readings[i].State = state
-		}
-	}
 }
 
 // writeOf gives a judged session its ids.
@@ -190,7 +177,7 @@ func (s *Service) writeOf(j *job, id uuid.UUID, revision int) (store.SessionWrit
 	w := store.SessionWrite{
 		ID: id, Revision: revision, TesterID: j.who.TesterID, RigID: j.rig.ID, RigRevision: j.rig.Revision,
 		Raw: j.raw, SHA256: j.sha256, Session: j.session, Method: normalise.MethodVersion,
-		NewModels: j.created, ModelRevisions: map[string]int{},
+		NewModels: j.created, Reopened: j.reopened, ModelRevisions: map[string]int{},
 	}
 	for slug, m := range j.models {
 		w.ModelRevisions[slug] = m.Revision

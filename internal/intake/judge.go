@@ -149,14 +149,6 @@ func holds(findings []fieldtest.Finding) bool {
 	return false
 }
 
-// HoldSession adds a doubt about the whole session, which holds all its readings.
-func HoldSession(r *fieldtest.Receipt, f fieldtest.Finding) {
-	r.Findings = append(r.Findings, f)
-	for i := range r.Readings {
-		r.Readings[i].State = fieldtest.Held
-	}
-}
-
 // roundResult rounds derived numbers once, at the edge.
 func roundResult(r *fieldtest.Result) {
 	if r == nil {
@@ -179,12 +171,14 @@ func roundResult(r *fieldtest.Result) {
 	}
 }
 
+const ruleNewTester = "new_tester"
+
 // newTester is the doubt about a session of a tester whose first sessions no reviewer
 // has kept yet.
 func newTester(tester uuid.UUID, kept int) fieldtest.Finding {
 	value, limit := float64(kept), float64(sessionsToTrust)
 	return fieldtest.Finding{
-		Rule: "new_tester", Severity: fieldtest.Hold, TesterID: &tester, Pointer: "#", Value: &value, Limit: &limit, Relation: ">=", Unit: "1",
+		Rule: ruleNewTester, Severity: fieldtest.Hold, TesterID: &tester, Pointer: "#", Value: &value, Limit: &limit, Relation: ">=", Unit: "1",
 		Reason: fmt.Sprintf("%d of this tester's sessions were kept by a reviewer; readings count once %d were.", kept, sessionsToTrust),
 		Basis:  map[string]any{"method": normalise.MethodVersion, "source": "common practice, no source"}, State: fieldtest.FindingOpen,
 	}

@@ -252,13 +252,12 @@ func (tx *Tx) applyAudit(ctx context.Context, computedThrough int64, c auditChan
 	if len(c.fresh)+len(c.obsolete)+len(c.reopened) == 0 {
 		return tx.flush(ctx)
 	}
+	for i := range c.fresh {
+		c.fresh[i].Audited = true
+	}
 	fresh, err := findingColumnsOf(c.fresh)
 	if err != nil {
 		return err
-	}
-	for i, f := range c.fresh {
-		identity := identityOf(f)
-		fresh.identities[i] = &identity
 	}
 	content := auditRecord{ComputedThrough: computedThrough, Reopened: sortedIDs(c.reopened)}
 	if content.FindingsSHA256, err = fresh.sha256(0); err != nil {

@@ -50,6 +50,7 @@ type findingColumns struct {
 	states, bands                              []string
 	values, limits                             []*float64
 	priorities                                 []float64
+	retains                                    []*uuid.UUID
 }
 
 func findingColumnsOf(findings []fieldtest.Finding) (findingColumns, error) {
@@ -64,7 +65,11 @@ func findingColumnsOf(findings []fieldtest.Finding) (findingColumns, error) {
 		}
 		id := f.ID.String()
 		c.ids = append(c.ids, &id)
-		c.identities = append(c.identities, nil)
+		c.identities, c.retains = append(c.identities, nil), append(c.retains, f.Retains)
+		if f.Audited {
+			identity := identityOf(f)
+			c.identities[len(c.identities)-1] = &identity
+		}
 		c.rules = append(c.rules, f.Rule)
 		c.severities = append(c.severities, string(f.Severity))
 		c.testers, c.rigs = append(c.testers, f.TesterID), append(c.rigs, f.RigID)
@@ -99,7 +104,7 @@ func stateOf(f fieldtest.Finding) fieldtest.FindingState {
 func (c findingColumns) queue(batch *pgx.Batch, name string, sessionRevision int, at sealedAt) {
 	batch.Queue(query(name), c.ids, c.identities, c.rules, c.severities, c.testers, c.rigs, c.models, c.sessions, c.readings,
 		c.labels, c.pointers, c.values, c.limits, c.relations, c.units, c.reasons, c.bases, c.states, c.priorities, c.bands,
-		sessionRevision, at.at, at.sequence)
+		sessionRevision, at.at, at.sequence, c.retains)
 }
 
 // scanFinding reads a finding without its verdicts.

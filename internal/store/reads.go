@@ -132,7 +132,7 @@ func attachVerdicts(ctx context.Context, q querier, findings []fieldtest.Finding
 	}
 	verdicts, err := collect(ctx, q, func(row pgx.CollectableRow) (placed, error) {
 		var p placed
-		err := row.Scan(&p.finding, &p.verdict.Verdict, &p.verdict.Note, &p.verdict.Reviewer, &p.verdict.At, &p.verdict.Sequence)
+		err := row.Scan(&p.finding, &p.verdict.FindingID, &p.verdict.Verdict, &p.verdict.Note, &p.verdict.Reviewer, &p.verdict.At, &p.verdict.Sequence)
 		p.verdict.At = p.verdict.At.UTC()
 		return p, err
 	}, "verdicts", ids)

@@ -169,6 +169,7 @@ type findingRecord struct {
 	Label           *string         `json:"label"`
 	Pointer         string          `json:"pointer"`
 	Unit            string          `json:"unit"`
+	Retains         *uuid.UUID      `json:"retains"`
 	Numbers         *findingNumbers `json:"numbers,omitempty"`
 }
 
@@ -192,7 +193,7 @@ func (c findingColumns) records(sessionRevision int) ([]findingRecord, error) {
 			return nil, err
 		}
 		f := findingRecord{ID: id, Identity: c.identities[i], Rule: c.rules[i], TesterID: c.testers[i], RigID: c.rigs[i], PanelModel: c.models[i],
-			SessionID: c.sessions[i], ReadingID: c.readings[i], Label: c.labels[i], Pointer: c.pointers[i], Unit: c.units[i]}
+			SessionID: c.sessions[i], ReadingID: c.readings[i], Label: c.labels[i], Pointer: c.pointers[i], Unit: c.units[i], Retains: c.retains[i]}
 		if f.SessionID != nil && sessionRevision > 0 {
 			f.SessionRevision = &sessionRevision
 		}

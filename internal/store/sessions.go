@@ -28,6 +28,7 @@ type SessionWrite struct {
 	Method         string                       // version of rules and models
 	NewModels      []fieldtest.StoredPanelModel // described inline under a new slug; ids set
 	ModelRevisions map[string]int               // slug to the revision judged with
+	Reopened       []uuid.UUID                  // decided findings about the session as such that a revision opens again
 	ReasonCode     string                       // of a revision
 	Reason         string                       // of a revision
 }
@@ -50,8 +51,14 @@ func (tx *Tx) ReviseSession(ctx context.Context, w SessionWrite, ifRevision int)
 	}
 	w.Revision, w.TesterID = current.revision+1, current.testerID
 	tx.early.Queue(query("supersede_readings"), w.ID, current.revision)
+	if len(w.Reopened) > 0 {
+		tx.early.Queue(query("reopen_findings"), w.Reopened)
+	}
 	return w.Revision, tx.addRevision(kindSessionRevised, w, func(at sealedAt) {
 		at.batch.Queue(query("supersede_session"), w.ID, current.revision, at.sequence)
+		if len(w.Reopened) > 0 {
+			at.batch.Queue(query("place_reopened"), w.Reopened, at.sequence)
+		}
 	})
 }
 

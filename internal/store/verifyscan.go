@@ -175,7 +175,7 @@ func scanFindingRecord(row pgx.CollectableRow) (findingRow, error) {
 	var basis []byte
 	f := &r.finding
 	err := row.Scan(&r.sequence, &f.ID, &f.Identity, &f.Rule, &n.Severity, &f.TesterID, &f.RigID, &f.PanelModel, &f.SessionID,
-		&f.SessionRevision, &f.ReadingID, &f.Label, &f.Pointer, &n.Value, &n.Limit, &n.Relation, &f.Unit, &n.Reason, &basis, &n.Priority, &n.Band)
+		&f.SessionRevision, &f.ReadingID, &f.Label, &f.Pointer, &n.Value, &n.Limit, &n.Relation, &f.Unit, &f.Retains, &n.Reason, &basis, &n.Priority, &n.Band)
 	n.Basis = json.RawMessage(basis)
 	if f.Identity == nil {
 		f.Numbers = &n

@@ -37,7 +37,9 @@ UNION ALL
  ORDER BY s.sequence LIMIT $1)
 UNION ALL
 (SELECT 'finding', f.id::text, f.sequence, 'its state is not as last decided' FROM finding AS f
- LEFT JOIN LATERAL (SELECT v.verdict FROM verdict AS v WHERE v.finding_id = f.id ORDER BY v.sequence DESC, v.id DESC LIMIT 1) AS d ON true
+ LEFT JOIN LATERAL (SELECT v.verdict FROM verdict AS v
+   WHERE (v.finding_id = f.id OR v.finding_id = f.retains AND v.sequence < f.sequence) AND v.sequence > coalesce(f.reopened_sequence, 0)
+   ORDER BY v.sequence DESC, v.id DESC LIMIT 1) AS d ON true
  WHERE CASE f.state
    WHEN 'obsolete' THEN f.obsolete_sequence IS NULL OR NOT EXISTS (SELECT FROM ledger AS l WHERE l.sequence = f.obsolete_sequence
      AND (f.identity IS NULL OR EXISTS (SELECT FROM audit_run AS a WHERE a.sequence = l.sequence AND f.id = ANY (a.obsolete))))
@@ -50,5 +52,10 @@ UNION ALL
  WHERE (f.rig_revision_until IS NULL) <> (f.limited_sequence IS NULL)
    OR f.limited_sequence IS NOT NULL
    AND NOT EXISTS (SELECT FROM ledger AS l WHERE l.sequence = f.limited_sequence AND l.kind = 'findings_raised')
+ ORDER BY f.sequence LIMIT $1)
+UNION ALL
+(SELECT 'finding', f.id::text, f.sequence, 'it was opened again by no revision of its session' FROM finding AS f
+ WHERE f.reopened_sequence IS NOT NULL AND NOT EXISTS (SELECT FROM ledger AS l
+   WHERE l.sequence = f.reopened_sequence AND l.kind = 'session_revised' AND l.subject_id = f.session_id::text)
  ORDER BY f.sequence LIMIT $1)
 ORDER BY 3, 1, 2;

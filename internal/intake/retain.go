@@ -1,0 +1,147 @@
+package intake
+
+import (
+	"bytes"
+
+	"github.com/google/uuid"
+
+	"evensun/internal/fieldtest"
+)
+
+// A decision belongs to a revision. What a reviewer has decided, or asked, about a session
+// or one of its readings holds for the next revision too as long as nothing that was
+// measured changed there: else a tester could shed an exclusion, or would lose a decision,
+// by mending a typing error in a note. Where something changed, today's findings are open.
+
+// retain carries decisions over from the revision that j replaces, and notes which findings
+// about the session as such are to be opened again.
+func retain(kept *fieldtest.StoredSession, j *job) {
+	old := Prepare(kept.Session)
+	same := sameSurroundings(&old, &j.session) && (j.newRig || j.rig.Revision == kept.RigRevision)
+	whole := same && len(old.Readings) == len(j.session.Readings)
+	places := map[string]int{}
+	for i := range old.Readings {
+		places[old.Readings[i].Label] = i
+	}
+	for i := range j.session.Readings {
+		k, ok := places[j.session.Readings[i].Label]
+		if !ok || !same || !sameReading(old.Readings[k], j.session.Readings[i]) {
+			whole = false
+			continue
+		}
+		r := &j.receipt.Readings[i]
+		r.Findings = withDecisions(kept.Readings[k].Findings, r.Findings, true)
+	}
+	if whole {
+		j.receipt.Findings = withDecisions(kept.Findings, j.receipt.Findings, false)
+	}
+	for i := range kept.Findings {
+		f := &kept.Findings[i]
+		switch {
+		case !isAudited(f.Rule) || f.State == fieldtest.FindingObsolete:
+		case whole || f.State == fieldtest.FindingOpen:
+			j.spanning = append(j.spanning, *f)
+		default:
+			opened := *f
+			opened.State = fieldtest.FindingOpen
+			j.spanning, j.reopened = append(j.spanning, opened), append(j.reopened, f.ID)
+		}
+	}
+}
+
+// withDecisions gives today's findings the decisions on those of before. A finding that an
+// audit raised about a reading is taken over; one about a session names no reading and
+// holds for all revisions as it is.
+func withDecisions(before, today []fieldtest.Finding, ofReading bool) []fieldtest.Finding {
+	for i := range before {
+		f := before[i]
+		if f.State == fieldtest.FindingOpen || f.State == fieldtest.FindingObsolete || len(f.Verdicts) == 0 {
+			continue
+		}
+		from := f.Verdicts[len(f.Verdicts)-1].FindingID
+		switch place := counterpart(&f, today); {
+		case place >= 0:
+			today[place].State, today[place].Retains = f.State, &from
+		case ofReading && isAudited(f.Rule):
+			f.ID, f.Verdicts, f.Retains, f.Audited = uuid.Nil, nil, &from, true
+			today = append(today, f)
+		}
+	}
+	return today
+}
+
+// counterpart returns the place of the finding that today says the same, -1 if none does.
+// The pointer may differ: readings may have changed places.
+func counterpart(f *fieldtest.Finding, today []fieldtest.Finding) int {
+	for i := range today {
+		if today[i].Rule == f.Rule && today[i].Retains == nil && (f.Rule == ruleNewTester || sameNumbers(f, &today[i])) {
+			return i
+		}
+	}
+	return -1
+}
+
+// sameSurroundings tells whether all that readings share is the same but for words.
+func sameSurroundings(a, b *fieldtest.Session) bool {
+	x, y := *a, *b
+	for _, s := range []*fieldtest.Session{&x, &y} {
+		s.Note, s.ClientRef, s.Readings = "", "", nil
+	}
+	return sameJSON(x, y)
+}
+
+// sameReading tells whether a reading is the same but for words.
+func sameReading(a, b fieldtest.Reading) bool {
+	a.Note, b.Note, a.Contest, b.Contest = "", "", nil, nil
+	return sameJSON(a, b)
+}
+
+// sameJSON compares what the members say: the same instant may stand in two time zones of
+// the program.
+func sameJSON(a, b any) bool {
+	x, errA := encode("a", a)
+	y, errB := encode("b", b)
+	return errA == nil && errB == nil && bytes.Equal(x, y)
+}
+
+// isAudited tells whether a rule is one of audits.
+func isAudited(rule string) bool { return rule != ruleNewTester && !isJudged(rule) }
+
+// setStates gives the readings of a receipt the state that follows from its findings and
+// from those that stand outside of it, as a verdict does for stored readings.
+func setStates(r *fieldtest.Receipt, outside []fieldtest.Finding) {
+	for i := range r.Readings {
+		reading := &r.Readings[i]
+		reading.State = fieldtest.Counted
+		for _, findings := range [][]fieldtest.Finding{outside, r.Findings, reading.Findings} {
+			for k := range findings {
+				reading.State = worse(reading.State, stateUnder(&findings[k], reading.PanelModel))
+			}
+		}
+	}
+}
+
+// stateUnder returns the state that a finding gives to a reading of a panel model.
+func stateUnder(f *fieldtest.Finding, panel *string) fieldtest.ReadingState {
+	about := f.PanelModel == nil || panel != nil && *f.PanelModel == *panel
+	undecided := f.State == fieldtest.FindingOpen || f.State == fieldtest.FindingAsked
+	switch {
+	case !about:
+		return fieldtest.Counted
+	case f.State == fieldtest.FindingExcluded:
+		return fieldtest.Excluded
+	case f.Severity != fieldtest.Note && undecided:
+		return fieldtest.Held
+	}
+	return fieldtest.Counted
+}
+
+func worse(a, b fieldtest.ReadingState) fieldtest.ReadingState {
+	switch {
+	case a == fieldtest.Excluded || b == fieldtest.Excluded:
+		return fieldtest.Excluded
+	case a == fieldtest.Held || b == fieldtest.Held:
+		return fieldtest.Held
+	}
+	return fieldtest.Counted
+}
