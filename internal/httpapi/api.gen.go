@@ -1725,7 +1725,7 @@ type StoredReading struct {
 // StoredRig One version of a tester's rig.
 type StoredRig = fieldtest.StoredRig
 
-// StoredSession One revision of a session as kept.
+// StoredSession One revision of a session as kept. `session` is what was submitted, every member and value, with the place rounded; order of members, white space, nulls and the spelling of numbers are not kept.
 type StoredSession = fieldtest.StoredSession
 
 // Suggestion Two to four panels to measure side by side in one session.

@@ -41,7 +41,7 @@ func (o SubmitOptions) ask() Ask { return Ask{Derivation: o.Derivation, Method: 
 type job struct {
 	who      fieldtest.Caller
 	session  fieldtest.Session // prepared
-	raw      []byte            // as submitted, place rounded
+	raw      []byte            // JSON of what was submitted, place rounded
 	sha256   string
 	refs     References
 	rig      fieldtest.StoredRig
@@ -114,6 +114,8 @@ func (s *Service) submit(ctx context.Context, who fieldtest.Caller, session fiel
 // the revision that it replaces, nil if it is new.
 func (s *Service) prepare(ctx context.Context, who fieldtest.Caller, session fieldtest.Session, before *fieldtest.StoredSession, o SubmitOptions) (*job, error) {
 	j := &job{who: who, session: Prepare(session), revision: 1}
+	// What is kept is written anew and not the bytes as sent: those may hold a finer place,
+	// which is never stored. The contract lets no unknown member in, so none is lost.
 	session.Site = j.session.Site
 	var err error
 	if j.raw, err = encode("a session", session); err != nil {

@@ -436,3 +436,62 @@ func TestAnInlineRigIsJudged(t *testing.T) {
 }
 
 func asRefusal(err error) (*fieldtest.Refusal, bool) { return errors.AsType[*fieldtest.Refusal](err) }
+
+// A submission is kept whole: every member and value of what was sent, but for the place.
+// How numbers were spelt, in which order members stood and nulls are not kept.
+func TestASubmissionIsKeptWholeButForThePlace(t *testing.T) {
+	t.Parallel()
+	d := newDesk(t, true)
+	sent := []byte(`{"readings": [
+	  {"label": "A1", "panel": {"model": "tarn-fold-200", "specimen": "unit-7"}, "taken_at": "2026-06-14T11:22:00.123456789-06:00", "kind": "operating_point", "arrangement": "tilted",
+	   "voltage_v": 18.10, "current_a": 842e-2, "power_w": 152.4000000000000057, "power_read_at": "panel_side", "warm_up_min": null, "note": "zwölf <&> \u00fcber",
+	   "irradiance": {"poa_w_m2": 9.12E2, "rear_w_m2": 0, "sensor": "reference_cell", "calibrated": false, "iso_9060_class": "A"},
+	   "back_temperature_c": 47.5, "back_temperature_sensor": "thermocouple", "weather": {"wind_speed_m_s": 0.1}, "plane": {"tilt_deg": 0, "azimuth_deg": 180, "azimuth_reference": "magnetic"},
+	   "contest": [{"rule": "current_above_isc", "reason": "read twice"}]},
+	  {"panel": {"model": "tarn-fold-200", "specimen": "unit-7"}, "arrangement": "covered", "taken_at": "2026-06-14T11:23:00-06:00", "voltage_v": 18.1, "current_a": 4.1,
+	   "irradiance": {"poa_w_m2": 912}, "cover": {"sections_covered": 2, "sections_total": 4, "transmission": 0.0, "reference_label": "A1"}}],
+	 "started_at": "2026-06-14T11:05:00-06:00", "ended_at": "2026-06-14T12:10:00-06:00", "client_ref": "field-14", "note": "north lawn",
+	 "site": {"latitude_deg": 38.51234, "longitude_deg": -106.04321, "altitude_m": 2154.4, "ground": "dry_grass", "ground_albedo": 0.25, "place_rounding_deg": 0.1},
+	 "sky": {"condition": "haze", "linke_turbidity": 4.25}, "weather": {"air_temperature_c": 24.0, "relative_humidity_percent": 35}, "plane": {"tilt_deg": 35, "azimuth_deg": 180},
+	 "rig": {"name": "bench", "kind": "mppt_controller", "power_read_at": "panel_side", "instrument": "inline_meter", "accuracy": {"voltage_percent": 1.50}}}`)
+	s, err := contract.Session(sent, now)
+	if err != nil {
+		t.Fatal(err)
+	}
+	d.submit(t, s)
+	var kept []byte
+	if err := d.connect(t).QueryRow(t.Context(), "SELECT raw FROM session").Scan(&kept); err != nil {
+		t.Fatal(err)
+	}
+	var got, want map[string]any
+	if err := errors.Join(stdjson.Unmarshal(kept, &got), stdjson.Unmarshal(sent, &want)); err != nil {
+		t.Fatal(err)
+	}
+	site := want["site"].(map[string]any)
+	site["latitude_deg"], site["longitude_deg"], site["altitude_m"] = 38.5, -106.0, 2150.0
+	if diff := cmp.Diff(withoutNulls(want), withoutNulls(got)); diff != "" {
+		t.Errorf("submission (-sent, place rounded +kept):\n%s", diff)
+	}
+}
+
+// withoutNulls leaves out what means the same as if it were absent.
+func withoutNulls(value any) any {
+	switch value := value.(type) {
+	case map[string]any:
+		for name, member := range value {
+			if member == nil {
+				delete(value, name)
+				continue
+			}
+			value[name] = withoutNulls(member)
+			if inside, ok := value[name].(map[string]any); ok && len(inside) == 0 {
+				delete(value, name)
+			}
+		}
+	case []any:
+		for i := range value {
+			value[i] = withoutNulls(value[i])
+		}
+	}
+	return value
+}

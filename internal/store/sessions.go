@@ -20,7 +20,7 @@ type SessionWrite struct {
 	TesterID       uuid.UUID
 	RigID          uuid.UUID
 	RigRevision    int
-	Raw            []byte                       // the submission, whole, place already rounded
+	Raw            []byte                       // JSON of the submission: all members and values, place rounded
 	SHA256         string                       // content hash, by which the same session is known again
 	Session        fieldtest.Session            // parsed, defaults filled in
 	Judged         []fieldtest.JudgedReading    // one a reading, in order; ids, states, results and findings set
