@@ -149,6 +149,9 @@ func TestBadRequestsOtherThanBodies(t *testing.T) {
 	for _, c := range []bad{
 		{"unknown query parameter", ask{do: "GET /v1/sessions?stat=accepted"}, 400, "invalid_parameter", "", "unknown_parameter"},
 		{"misspelt dry run", ask{do: "POST /v1/sessions?dryrun=true", key: s.key, body: s.session()}, 400, "invalid_parameter", "", "unknown_parameter"},
+		{"dry run joined by a semicolon", ask{do: "POST /v1/sessions?include=derivation;dry_run=true", key: s.key, body: s.session(`"field-14"`, `"field-15"`)}, 400, "invalid_parameter", "", "malformed_query"},
+		{"dry run with a bad escape", ask{do: "POST /v1/sessions?dry_run=%true", body: s.session()}, 400, "invalid_parameter", "", "malformed_query"},
+		{"filter joined by a semicolon", ask{do: "GET /v1/findings?state=open;severity=hold"}, 400, "invalid_parameter", "", "malformed_query"},
 		{"repeated query parameter", ask{do: "GET /v1/sessions?state=accepted&state=withdrawn"}, 400, "invalid_parameter", "", "repeated_parameter"},
 		{"value out of an enum", ask{do: "GET /v1/sessions?state=deleted"}, 400, "invalid_parameter", "", "not_one_of"},
 		{"page size out of range", ask{do: "GET /v1/sessions?page_size=201"}, 400, "invalid_parameter", "", "out_of_range"},

@@ -7,6 +7,7 @@ import (
 	"net"
 	"net/http"
 	"net/netip"
+	"net/url"
 	"regexp"
 	"runtime/debug"
 	"strings"
@@ -174,6 +175,9 @@ func (s *Server) admit(next echo.HandlerFunc) echo.HandlerFunc {
 		if !declared || health(o) {
 			return next(c) // the router's own answer, or a page, which no key opens
 		}
+		if err := readable(c.Request().URL.RawQuery); err != nil {
+			return err
+		}
 		dryRun := c.QueryParam("dry_run") == "true" && o.Takes("dry_run")
 		if err := s.authorise(c, o, dryRun); err != nil {
 			return err
@@ -189,6 +193,20 @@ func (s *Server) admit(next echo.HandlerFunc) echo.HandlerFunc {
 		}
 		return s.inTime(c, o, next)
 	}
+}
+
+// readable refuses a query that cannot be read whole. The standard library leaves out
+// what it cannot read, and a dry_run left out would store.
+func readable(query string) error {
+	for pair := range strings.SplitSeq(query, "&") {
+		if _, err := url.ParseQuery(pair); err == nil {
+			continue
+		}
+		name, _, _ := strings.Cut(pair, "=") // the value may be a key
+		return &fieldtest.Refusal{Kind: fieldtest.InvalidParameter, Detail: "The query of the address cannot be read. Nothing was stored.",
+			Faults: []fieldtest.Fault{{Parameter: cut(name), Code: "malformed_query", Reason: "Join parameters by &, not by ;, and write a percent sign as %25."}}}
+	}
+	return nil
 }
 
 func health(o *contract.Operation) bool { return o.ID == "getLivez" || o.ID == "getReadyz" }
