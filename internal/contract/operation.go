@@ -193,6 +193,10 @@ func (o *Operation) missing(query url.Values) []fieldtest.Fault {
 func (o *Operation) headerFaults(header http.Header) []fieldtest.Fault {
 	var faults []fieldtest.Fault
 	for name, p := range o.header {
+		if len(header.Values(name)) > 1 {
+			faults = append(faults, fieldtest.Fault{Header: name, Code: "repeated_header", Reason: "This header stands there twice. Send it once."})
+			continue
+		}
 		value := header.Get(name)
 		if value == "" {
 			continue
@@ -206,7 +210,10 @@ func (o *Operation) headerFaults(header http.Header) []fieldtest.Fault {
 	return faults
 }
 
-var decimal = regexp.MustCompile(`^-?[0-9]+(\.[0-9]+)?([eE][+-]?[0-9]+)?$`)
+var (
+	decimal = regexp.MustCompile(`^-?[0-9]+(\.[0-9]+)?([eE][+-]?[0-9]+)?$`)
+	whole   = regexp.MustCompile(`^-?[0-9]+$`)
+)
 
 // paramFault returns what is wrong with a parameter's text, if anything is.
 func paramFault(n *node, s string) (fieldtest.Fault, bool) {
@@ -214,7 +221,7 @@ func paramFault(n *node, s string) (fieldtest.Fault, bool) {
 	case array:
 		return listFault(n, strings.Split(s, ","))
 	case number, integer:
-		if !decimal.MatchString(s) {
+		if !decimal.MatchString(s) || n.kind == integer && !whole.MatchString(s) {
 			return fieldtest.Fault{Code: "wrong_type", Value: Cut(s), Limit: typeName(n.kind), Reason: "Must be " + typeWords(n.kind) + "."}, true
 		}
 		return numberFault(n, s)
@@ -230,7 +237,22 @@ func paramFault(n *node, s string) (fieldtest.Fault, bool) {
 	if !utf8.ValidString(s) {
 		return fieldtest.Fault{Code: "not_utf8", Reason: "Is not valid UTF-8."}, true
 	}
+	if n.format == "date-time" {
+		return timeParamFault(n, s)
+	}
 	return textFault(n, []byte(s))
+}
+
+// timeParamFault also names the two faults that times have in an address alone.
+func timeParamFault(n *node, s string) (fieldtest.Fault, bool) {
+	f, bad := formatFault(n, s)
+	switch {
+	case bad && strings.Contains(s, " "):
+		f.Reason += " In an address a plus sign is written %2B."
+	case !bad && leapSecond.MatchString(s):
+		return fieldtest.Fault{Code: "not_a_time", Value: Cut(s), Reason: "A filter takes no leap second; write second 59."}, true
+	}
+	return f, bad
 }
 
 func listFault(n *node, items []string) (fieldtest.Fault, bool) {

@@ -2,6 +2,8 @@ package httpapi_test
 
 import (
 	"fmt"
+	"net/http"
+	"net/http/httptest"
 	"strings"
 	"testing"
 	"time"
@@ -156,6 +158,8 @@ func TestBadRequestsOtherThanBodies(t *testing.T) {
 		{"value out of an enum", ask{do: "GET /v1/sessions?state=deleted"}, 400, "invalid_parameter", "", "not_one_of"},
 		{"page size out of range", ask{do: "GET /v1/sessions?page_size=201"}, 400, "invalid_parameter", "", "out_of_range"},
 		{"page size no number", ask{do: "GET /v1/sessions?page_size=ten"}, 400, "invalid_parameter", "", "wrong_type"},
+		{"page size in powers of ten", ask{do: "GET /v1/sessions?page_size=1e1"}, 400, "invalid_parameter", "", "wrong_type"},
+		{"leap second in a filter", ask{do: "GET /v1/sessions?from=2016-12-31T23:59:60Z"}, 400, "invalid_parameter", "", "not_a_time"},
 		{"time without offset in a filter", ask{do: "GET /v1/sessions?from=2026-06-14T11:05:00"}, 400, "invalid_parameter", "", "time_without_offset"},
 		{"a parameter that is no UTF-8", ask{do: "GET /v1/panel-models?maker=%ff"}, 400, "invalid_parameter", "", "not_utf8"},
 		{"NUL in a parameter", ask{do: "GET /v1/panel-models?maker=a%00"}, 400, "invalid_parameter", "", "nul_character"},
@@ -186,6 +190,8 @@ func TestBadRequestsOtherThanBodies(t *testing.T) {
 		{"If-Match of anything", ask{do: "PUT /v1/rigs/" + s.rig, key: s.key, body: rigBody, header: match("*")}, 400, "invalid_parameter", "", "wrong_form"},
 		{"stale If-Match", ask{do: "PUT /v1/rigs/" + s.rig, key: s.key, body: rigBody, header: match(`"r9"`)}, 412, "precondition_failed", "", ""},
 		{"weak If-Match", ask{do: "PUT /v1/rigs/" + s.rig, key: s.key, body: rigBody, header: match(`W/"r1"`)}, 412, "precondition_failed", "", ""},
+		{"If-Match without quotation marks", ask{do: "PUT /v1/rigs/" + s.rig, key: s.key, body: rigBody, header: match("r1")}, 400, "invalid_parameter", "", "wrong_form"},
+		{"If-Match of two revisions", ask{do: "PUT /v1/rigs/" + s.rig, key: s.key, body: rigBody, header: match(`"r1", "r2"`)}, 400, "invalid_parameter", "", "wrong_form"},
 		{"slug changed", ask{do: "PUT /v1/panel-models/tarn-fold-200", key: s.key, body: strings.Replace(panelBody, "tarn-fold-200", "tarn-fold-201", 1), header: match(`"r1"`)}, 422, "validation_failed", "#/slug", "slug_changed"},
 		{"slug taken", ask{do: "POST /v1/panel-models", key: s.key, body: panelBody}, 409, "name_taken", "", ""},
 		{"nameplate impossible", ask{do: "POST /v1/panel-models", key: s.key, body: strings.NewReplacer("tarn-fold-200", "tarn-2", `"vmp_v": 20.2`, `"vmp_v": 30.2`).Replace(panelBody)}, 422, "physically_impossible", "", ""},
@@ -207,6 +213,30 @@ func TestBadRequestsOtherThanBodies(t *testing.T) {
 		{"unknown problem", ask{do: "GET /problems/toothache"}, 404, "not_found", "", ""},
 	} {
 		refused(t, s.bench, c)
+	}
+}
+
+// A plus sign that stands bare in an address arrives as a blank.
+func TestPlusSignOfATimeInAnAddress(t *testing.T) {
+	t.Parallel()
+	b := newBench(t)
+	x := b.must(400, ask{do: "GET /v1/sessions?from=2026-06-14T11:05:00+02:00"})
+	if reason, _ := x.json("errors.0.reason").(string); !strings.Contains(reason, "%2B") {
+		t.Errorf("the cure is not told: %s", x.text())
+	}
+	b.must(200, ask{do: "GET /v1/sessions?from=2026-06-14T11:05:00%2B02:00"})
+}
+
+func TestRepeatedHeadersAreNamed(t *testing.T) {
+	t.Parallel()
+	s := newScene(t)
+	r := httptest.NewRequest(http.MethodPut, "/v1/rigs/"+s.rig, strings.NewReader(rigBody))
+	r.Header = http.Header{"Content-Type": {"application/json"}, "Authorization": {"Bearer " + s.key}, "If-Match": {`"r1"`, `"r9"`}}
+	w := httptest.NewRecorder()
+	s.server.Handler().ServeHTTP(w, r)
+	x := exchange{request: r, response: w}
+	if x.status() != 400 || x.json("errors.0.header") != "If-Match" || x.json("errors.0.code") != "repeated_header" {
+		t.Errorf("two If-Match = %d %s", x.status(), x.text())
 	}
 }
 
