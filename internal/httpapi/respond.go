@@ -272,14 +272,24 @@ func preconditions(c echo.Context, o *contract.Operation) error {
 	if !o.Needs("If-Match") {
 		return nil
 	}
-	switch strings.TrimSpace(c.Request().Header.Get("If-Match")) {
-	case "":
+	switch tag := strings.TrimSpace(c.Request().Header.Get("If-Match")); {
+	case tag == "":
 		return &fieldtest.Refusal{Kind: fieldtest.PreconditionRequired, Detail: "Send the ETag of the revision that you changed in If-Match. Nothing was stored."}
-	case "*":
-		return &fieldtest.Refusal{Kind: fieldtest.InvalidParameter, Detail: "A parameter of the request is not right.",
-			Faults: []fieldtest.Fault{{Header: "If-Match", Code: "wrong_form", Value: "*", Reason: "Name the revision that you changed; * would overwrite any."}}}
+	case tag == "*":
+		return badIfMatch(tag, "Name the revision that you changed; * would overwrite any.")
+	case !tagForm.MatchString(tag):
+		return badIfMatch(tag, `Send one ETag as it came, with its quotation marks, as "r3".`)
 	}
 	return nil
+}
+
+// tagForm is one entity tag (RFC 9110 8.8.3). Of a list nobody could say which revision
+// was changed.
+var tagForm = regexp.MustCompile(`^(W/)?"[^"]*"$`)
+
+func badIfMatch(tag, reason string) *fieldtest.Refusal {
+	return &fieldtest.Refusal{Kind: fieldtest.InvalidParameter, Detail: "A parameter of the request is not right.",
+		Faults: []fieldtest.Fault{{Header: "If-Match", Code: "wrong_form", Value: cut(tag), Reason: reason}}}
 }
 
 // revisionForm is a tag of ours: the revision, and what else may follow.
