@@ -192,6 +192,36 @@ func TestValueIsCutAndLimitTold(t *testing.T) {
 	}
 }
 
+// A pointer is made of what was sent: it must not send that back at three times the
+// length.
+func TestNothingLongIsEchoed(t *testing.T) {
+	t.Parallel()
+	name := strings.Repeat("é", 2000)
+	for what, body := range map[string]string{
+		"a long name":      `{"` + name + `": 1}`,
+		"a long name deep": strings.Replace(good, `"panel":`, `"`+name+`": 1, "panel":`, 1),
+		"deep lists":       strings.Repeat("[", 20000),
+		"deep long names":  strings.Repeat(`{"`+name+`":`, 100),
+		"doubled long":     `{"` + name + `": 1, "` + name + `": 2}`,
+	} {
+		_, err := contract.Session([]byte(body), now)
+		r, ok := errors.AsType[*fieldtest.Refusal](err)
+		if !ok || len(r.Faults) == 0 {
+			t.Errorf("%s: %v, want a refusal", what, err)
+			continue
+		}
+		for _, f := range r.Faults {
+			if value, _ := f.Value.(string); len(f.Pointer) > 800 || len(f.Reason) > 800 || len(value) > 300 {
+				t.Errorf("%s: %d bytes of pointer, %d of reason", what, len(f.Pointer), len(f.Reason))
+			}
+		}
+	}
+	_, err := contract.Session([]byte(strings.Replace(good, `"panel":`, `"`+name+`": 1, "panel":`, 1)), now)
+	if _, got := faultsOf(t, err); len(got) != 1 || got[0] != "#/readings/0 unknown_member" {
+		t.Errorf("%q, want the pointer to the reading that holds the member", got)
+	}
+}
+
 // A slip of units stays within the contract's wide bounds, so that the rules of
 // physics can explain it.
 func TestSlipsReachPhysics(t *testing.T) {
@@ -285,6 +315,17 @@ func TestRevisionPointsInsideItsSession(t *testing.T) {
 	raw, err := contract.Raw([]byte(body), "session")
 	if err != nil || !json.Valid(raw) || !strings.Contains(string(raw), `"A1"`) {
 		t.Errorf("Raw = %s, %v", raw, err)
+	}
+}
+
+func TestOnlyNearNamesAreSuggested(t *testing.T) {
+	t.Parallel()
+	for name, near := range map[string]bool{"nott": true, "x": false, "ab": false} {
+		_, err := contract.Session([]byte(strings.Replace(good, `"site"`, `"`+name+`": 1, "site"`, 1)), now)
+		r, ok := errors.AsType[*fieldtest.Refusal](err)
+		if !ok || strings.Contains(r.Faults[0].Reason, "meant") != near {
+			t.Errorf("%s: %v, a suggestion: %t", name, err, near)
+		}
 	}
 }
 

@@ -29,7 +29,15 @@ func Pointer(parts ...string) string {
 	return pointer(jsontext.Pointer(b.String()))
 }
 
+// maxPointer is longer than any pointer into what the description allows.
+const maxPointer = 256
+
+// pointer returns p for people. What was sent may be nested without end or have names of
+// any length; a pointer that would repeat it names the nearest value around it instead.
 func pointer(p jsontext.Pointer) string {
+	for len(p) > maxPointer {
+		p = p.Parent()
+	}
 	u := url.URL{Fragment: string(p)}
 	return "#" + u.EscapedFragment()
 }
@@ -187,7 +195,7 @@ func below(exclusive bool) string {
 func short(x float64) string { return strconv.FormatFloat(x, 'g', -1, 64) }
 
 // nearest returns the member whose name differs from name by the fewest changes,
-// where that is at most two.
+// where that is at most two and fewer than the name has letters.
 func nearest(name string, members map[string]*node) (string, bool) {
 	if len(name) > 64 {
 		return "", false
@@ -200,13 +208,14 @@ func nearest(name string, members map[string]*node) (string, bool) {
 	if m, ok := withUnit(name, names); ok {
 		return m, true
 	}
-	best, least := "", 3
+	most := min(3, len(name))
+	best, least := "", most
 	for _, m := range names {
 		if d := changes(name, m); d < least {
 			best, least = m, d
 		}
 	}
-	return best, least < 3
+	return best, least < most
 }
 
 // withUnit returns the shortest of the names that is the name with an ending: most members
