@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"evensun/internal/ledger"
+	"evensun/internal/store"
 
 	"github.com/labstack/echo/v4"
 )
@@ -26,31 +27,54 @@ func ledgerPage[T any](s *Server, c echo.Context, name string, after *int64, siz
 	if err != nil {
 		return err
 	}
-	ctx := c.Request().Context()
-	head, err := s.cfg.Store.LedgerHead(ctx)
+	head, err := s.cfg.Store.LedgerHead(c.Request().Context())
 	if err != nil {
 		return err
 	}
-	limit := 50
+	get := rowsUpTo(s, c, head.Sequence, make)
+	from := store.Page{Size: 50, After: &store.Cursor{Sequence: deref(after)}}
+	if f != asJSON && size == nil {
+		from.Size = streamPage
+		return stream(c, name, f, from, get)
+	}
 	if size != nil {
-		limit = *size
+		from.Size = *size
 	}
-	entries, err := s.cfg.Store.Ledger(ctx, deref(after), limit)
+	items, next, _, err := get(from)
 	if err != nil {
 		return err
 	}
-	p := page[T]{Items: []T{}, AsOf: head.Sequence}
-	for _, e := range entries {
-		p.Items = append(p.Items, make(e))
-	}
-	if n := len(entries); n > 0 && entries[n-1].Sequence < head.Sequence {
+	p := page[T]{Items: items, AsOf: head.Sequence}
+	if next != nil {
 		q := c.Request().URL.Query()
-		q.Set("after", strconv.FormatInt(entries[n-1].Sequence, 10))
+		q.Set("after", strconv.FormatInt(next.Sequence, 10))
 		link := s.cfg.BaseURL + c.Request().URL.Path + "?" + q.Encode()
 		p.Next = &link
 		c.Response().Header().Add("Link", "<"+link+`>; rel="next"`)
 	}
 	return sendPage(s, c, name, f, p)
+}
+
+// rowsUpTo reads rows of the ledger after a page's cursor and up to the head that the
+// request found, however many others append meanwhile.
+func rowsUpTo[T any](s *Server, c echo.Context, head int64, make func(ledger.Entry) T) fetch[T] {
+	return func(p store.Page) ([]T, *store.Cursor, int64, error) {
+		entries, err := s.cfg.Store.Ledger(c.Request().Context(), p.After.Sequence, p.Size)
+		if err != nil {
+			return nil, nil, head, err
+		}
+		items, last := []T{}, head
+		for _, e := range entries {
+			if e.Sequence > head {
+				break
+			}
+			items, last = append(items, make(e)), e.Sequence
+		}
+		if last == head {
+			return items, nil, head, nil
+		}
+		return items, &store.Cursor{Sequence: last}, head, nil
+	}
 }
 
 func changeOf(e ledger.Entry) Change {

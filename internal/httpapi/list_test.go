@@ -224,6 +224,26 @@ func TestLedgerIsAChainAndChangesLink(t *testing.T) {
 	}
 }
 
+// A table without page_size is whole, of the ledger as of every list.
+func TestLedgerAsATableIsWhole(t *testing.T) {
+	t.Parallel()
+	s := newScene(t)
+	for range 55 {
+		s.must(201, ask{do: "POST /v1/rigs", key: s.key, body: rigBody})
+	}
+	head := int(s.must(200, ask{do: "GET /v1/ledger/head"}).json("sequence").(float64))
+	for _, path := range []string{"/v1/ledger", "/v1/changes"} {
+		for query, want := range map[string]int{"?format=jsonl": head, "?format=csv": head + 1, "?format=jsonl&after=7": head - 7, "?format=jsonl&page_size=3": 3, "?format=jsonl&after=99999": 0} {
+			if x := s.must(200, ask{do: "GET " + path + query}); strings.Count(x.text(), "\n") != want {
+				t.Errorf("%s has %d lines, want %d of a ledger of %d", path+query, strings.Count(x.text(), "\n"), want, head)
+			}
+		}
+	}
+	if x := s.must(200, ask{do: "GET /v1/ledger"}); x.json("items.49") == nil || x.json("items.50") != nil || x.json("next") == nil {
+		t.Errorf("a page of JSON has another size than 50: %s", x.text())
+	}
+}
+
 func TestSessionByItsReference(t *testing.T) {
 	t.Parallel()
 	s := newScene(t)
