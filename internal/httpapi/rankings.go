@@ -144,7 +144,7 @@ func (s *Server) sendRanking(c echo.Context, row servedRow, through int64, param
 	if f == asJSON {
 		return s.sendJSON(c, r, byContent, cache)
 	}
-	return s.sendRankingTable(c, f, r)
+	return s.sendRankingTable(c, f, r, cache)
 }
 
 // A rankingTableRow is an entry with what the whole ranking has in common.
@@ -157,7 +157,7 @@ type rankingTableRow struct {
 	fieldtest.Entry
 }
 
-func (s *Server) sendRankingTable(c echo.Context, f format, r fieldtest.Ranking) error {
+func (s *Server) sendRankingTable(c echo.Context, f format, r fieldtest.Ranking, cache string) error {
 	var out bytes.Buffer
 	w := newRowWriter[rankingTableRow](c, &out, f)
 	if err := w.head(); err != nil {
@@ -174,7 +174,7 @@ func (s *Server) sendRankingTable(c echo.Context, f format, r fieldtest.Ranking)
 	}
 	dataHeaders(c)
 	tableHeaders(c, r.Measure, f)
-	return s.reply(c, reply{media: f.media(), cache: cachePublic, etag: contentTag(out.Bytes()), body: out.Bytes()})
+	return s.reply(c, reply{media: f.media(), cache: cache, etag: contentTag(out.Bytes()), body: out.Bytes()})
 }
 
 func setAsOf(c echo.Context, sequence int64) {

@@ -110,6 +110,9 @@ func TestReadYourOwnWrite(t *testing.T) {
 	if x := s.must(200, ask{do: "GET /v1/rankings/flat-retention?at_least=" + sequence}); fmt.Sprint(x.json("computed_through")) != sequence {
 		t.Errorf("an untouched ranking = %s, want it to cover %s", x.text(), sequence)
 	}
+	if x := s.must(200, ask{do: "GET /v1/rankings/flat-retention?format=csv&at_least=" + sequence}); x.header("Cache-Control") != "no-cache" {
+		t.Errorf("a fresh table may be kept: %q", x.header("Cache-Control"))
+	}
 	done := make(chan exchange)
 	go func() { done <- s.send(ask{do: target, header: map[string]string{"Prefer": "respond-async, wait=20"}}) }()
 	s.computeAndPublish(sequence)

@@ -133,7 +133,12 @@ func (s *Server) frozenRanking(c echo.Context, m fieldtest.Measure, key string, 
 	if f == asJSON {
 		return s.sendFrozen(c, body)
 	}
-	return s.sendRanking(c, newServedRow(store.RankingRow{Measure: m.Name, SHA256: contentTag(body), Body: body}), 0, params)
+	var r fieldtest.Ranking
+	if err := json.Unmarshal(body, &r); err != nil {
+		return err
+	}
+	setAsOf(c, r.ComputedThrough)
+	return s.sendRankingTable(c, f, r, cacheForever)
 }
 
 func missingSnapshot(err error, name string) error {

@@ -86,8 +86,14 @@ func TestRankingOfSnapshotStays(t *testing.T) {
 		t.Errorf("the ranking of %s-2 is that of %s", name, name)
 	}
 	s.must(304, ask{do: at, header: map[string]string{"If-None-Match": first.header("ETag")}})
-	if csv := s.must(200, ask{do: at + "&format=csv"}); !strings.HasPrefix(csv.text(), "measure,unit,") {
+	csv := s.must(200, ask{do: at + "&format=csv"})
+	if !strings.HasPrefix(csv.text(), "measure,unit,") {
 		t.Errorf("as CSV: %s", csv.text())
+	}
+	for _, h := range []string{"Evensun-As-Of", "Cache-Control"} {
+		if csv.header(h) != first.header(h) {
+			t.Errorf("as CSV with %s %q, as JSON %q", h, csv.header(h), first.header(h))
+		}
 	}
 }
 
