@@ -4,6 +4,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
@@ -34,6 +35,44 @@ func TestEveryQueryPrepares(t *testing.T) {
 		}
 	}
 }
+
+// A page far down a list begins at its place in an index. A plan that any page may get
+// must say so: else each page reads all before it, or, of readings, the whole table.
+func TestLaterPagesBeginAtTheirPlace(t *testing.T) {
+	t.Parallel()
+	conn, err := pgx.Connect(t.Context(), storetest.URL(t))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer conn.Close(t.Context())
+	if _, err := conn.Exec(t.Context(), "SET plan_cache_mode = force_generic_plan; SET enable_seqscan = off; SET enable_bitmapscan = off"); err != nil {
+		t.Fatal(err)
+	}
+	for _, name := range []string{"readings", "sessions", "findings"} {
+		raw, err := os.ReadFile(filepath.Join("query", name+".sql"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		prepared, err := conn.Prepare(t.Context(), name, string(raw))
+		if err != nil {
+			t.Fatal(err)
+		}
+		nulls := strings.TrimSuffix(strings.Repeat("NULL, ", len(prepared.ParamOIDs)), ", ")
+		rows, err := conn.Query(t.Context(), "EXPLAIN EXECUTE "+name+"("+nulls+")", pgx.QueryExecModeSimpleProtocol)
+		if err != nil {
+			t.Fatal(err)
+		}
+		plan, err := pgx.CollectRows(rows, pgx.RowTo[string])
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !slices.ContainsFunc(plan, fromPlace.MatchString) {
+			t.Errorf("%s does not begin at $3:\n%s", name, strings.Join(plan, "\n"))
+		}
+	}
+}
+
+var fromPlace = regexp.MustCompile(`Index Cond: .*\bsequence\b.*\$3`)
 
 var named = regexp.MustCompile(`(?:query\(|scan[A-Za-z]*, |\}, |"findings", |&tx\.early, |at\.batch, )"([a-z_]+)"`)
 

@@ -4,8 +4,8 @@
 SELECT f.id, f.rule, f.severity, f.tester_id, f.rig_id, f.panel_model, f.session_id, f.reading_id, f.label, f.pointer, f.value,
   f.limit_value, f.relation, f.unit, f.reason, f.basis, f.state, f.priority, f.band, f.created_at, f.sequence
 FROM finding AS f
-WHERE f.sequence <= $2
-  AND ($3::bigint IS NULL OR (f.sequence, f.id) < ($3, $5::text::uuid))
+WHERE f.sequence <= LEAST($2::bigint, $3::bigint)
+  AND ($3 IS NULL OR (f.sequence, f.id) < ($3, $5::text::uuid))
   AND ($4::float8 IS NULL OR true)
   AND ($6::text[] IS NULL OR f.state = ANY ($6))
   AND ($7::text[] IS NULL OR f.severity = ANY ($7))

@@ -13,7 +13,8 @@ JOIN panel_model AS m ON m.id = r.panel_model_id
 JOIN specimen AS u ON u.id = r.specimen_id
 LEFT JOIN reading_result AS v ON v.reading_id = r.id
 WHERE s.sequence <= $2 AND (s.superseded_sequence IS NULL OR s.superseded_sequence > $2)
-  AND ($3::bigint IS NULL OR (s.sequence, s.id, r.position) > ($3, $5::text::uuid, $4::float8::integer))
+  AND s.sequence >= COALESCE($3::bigint, 0) -- what the next line says, for the index
+  AND ($3 IS NULL OR (s.sequence, s.id, r.position) > ($3, $5::text::uuid, $4::float8::integer))
   AND ($6::uuid IS NULL OR s.id = $6)
   AND ($7::uuid IS NULL OR s.tester_id = $7)
   AND ($8::uuid IS NULL OR s.rig_id = $8)

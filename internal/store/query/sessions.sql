@@ -6,8 +6,8 @@ SELECT s.id, s.revision, s.state, s.tester_id, s.started_at, s.ended_at, s.submi
   (SELECT count(*) FROM reading AS r WHERE r.session_id = s.id AND r.session_revision = s.revision AND r.state = 'held'),
   s.panel_models, s.sequence
 FROM session AS s
-WHERE s.sequence <= $2 AND (s.superseded_sequence IS NULL OR s.superseded_sequence > $2 OR 'superseded' = ANY ($12::text[]))
-  AND ($3::bigint IS NULL OR (s.sequence, s.id) < ($3, $5::text::uuid))
+WHERE s.sequence <= LEAST($2::bigint, $3::bigint) AND (s.superseded_sequence IS NULL OR s.superseded_sequence > $2 OR 'superseded' = ANY ($12::text[]))
+  AND ($3 IS NULL OR (s.sequence, s.id) < ($3, $5::text::uuid))
   AND ($4::float8 IS NULL OR true)
   AND ($6::uuid IS NULL OR s.tester_id = $6)
   AND ($7::uuid IS NULL OR s.rig_id = $7)
