@@ -29,6 +29,7 @@ import (
 const (
 	headerTimeout = 5 * time.Second
 	readTimeout   = 15 * time.Second
+	writeTimeout  = 45 * time.Second // from the header on; a wait for a ranking is 30 s at most, a stream extends it
 	idleTimeout   = 60 * time.Second
 	stopTimeout   = 25 * time.Second
 	watchPoll     = 2 * time.Second
@@ -209,7 +210,7 @@ func runAll(ctx context.Context, drainFor time.Duration, listener net.Listener, 
 		api.Watch(p.db.Watch(background, watchPoll))
 		return nil
 	})
-	server := &http.Server{Handler: api.Handler(), ReadHeaderTimeout: headerTimeout, ReadTimeout: readTimeout, IdleTimeout: idleTimeout, MaxHeaderBytes: 16 << 10,
+	server := &http.Server{Handler: api.Handler(), ReadHeaderTimeout: headerTimeout, ReadTimeout: readTimeout, WriteTimeout: writeTimeout, IdleTimeout: idleTimeout, MaxHeaderBytes: 16 << 10,
 		ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelWarn)}
 	served := make(chan error, 1)
 	go func() { served <- server.Serve(listener) }()

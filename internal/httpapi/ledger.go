@@ -35,7 +35,7 @@ func ledgerPage[T any](s *Server, c echo.Context, name string, after *int64, siz
 	from := store.Page{Size: 50, After: &store.Cursor{Sequence: deref(after)}}
 	if f != asJSON && size == nil {
 		from.Size = streamPage
-		return stream(c, name, f, from, get)
+		return stream(s, c, name, f, from, get)
 	}
 	if size != nil {
 		from.Size = *size

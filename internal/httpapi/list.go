@@ -2,14 +2,17 @@ package httpapi
 
 import (
 	"bytes"
+	"context"
 	"crypto/sha256"
 	"encoding/base64"
 	"encoding/hex"
 	"encoding/json"
+	"errors"
 	"net/http"
 	"net/url"
 	"regexp"
 	"strconv"
+	"time"
 
 	"evensun/internal/fieldtest"
 	"evensun/internal/snapshot"
@@ -105,7 +108,7 @@ func list[T any](s *Server, c echo.Context, name string, get fetch[T]) error {
 	}
 	if f != asJSON && c.QueryParam("page_size") == "" {
 		from.Size = streamPage
-		return stream(c, name, f, from, get)
+		return stream(s, c, name, f, from, get)
 	}
 	items, next, asOf, err := get(from)
 	if err != nil {
@@ -196,7 +199,8 @@ func tableHeaders(c echo.Context, name string, f format) {
 // stream writes a whole list. The first rows are read before the header goes out,
 // because an error after the first byte cannot change the status; a later one breaks
 // the connection off, so that nobody takes a part for the whole.
-func stream[T any](c echo.Context, name string, f format, from store.Page, get fetch[T]) error {
+func stream[T any](s *Server, c echo.Context, name string, f format, from store.Page, get fetch[T]) error {
+	get = paced(s, c, get)
 	items, next, asOf, err := get(from)
 	if err != nil {
 		return err
@@ -224,7 +228,32 @@ func stream[T any](c echo.Context, name string, f format, from store.Page, get f
 		c.Response().Flush()
 		from.After, from.AsOf = next, asOf
 		if items, next, _, err = get(from); err != nil {
-			panic(http.ErrAbortHandler)
+			return err
 		}
+	}
+}
+
+// batchTime is how long a client may take to receive streamPage rows: 6 kB/s, a poor
+// mobile connection [common practice, no source].
+const batchTime = 30 * time.Second
+
+// paced gives every batch of a stream a time of its own: a whole table may take longer
+// than other answers, but nobody who does not receive it may hold a place.
+func paced[T any](s *Server, c echo.Context, get fetch[T]) fetch[T] {
+	whole := context.WithoutCancel(c.Request().Context()) // a client that left shows when it is written to
+	wire := http.NewResponseController(c.Response())
+	return func(p store.Page) ([]T, *store.Cursor, int64, error) {
+		ctx, cancel := context.WithTimeout(whole, s.cfg.Timeout)
+		defer cancel()
+		c.SetRequest(c.Request().WithContext(ctx))
+		items, next, asOf, err := get(p)
+		if err != nil {
+			return nil, nil, asOf, err
+		}
+		err = wire.SetWriteDeadline(s.cfg.Now().Add(batchTime))
+		if errors.Is(err, http.ErrNotSupported) { // not on a network
+			err = nil
+		}
+		return items, next, asOf, err
 	}
 }

@@ -1,15 +1,23 @@
 package httpapi_test
 
 import (
+	"context"
 	"encoding/base64"
 	"encoding/csv"
 	"encoding/json"
+	"errors"
 	"fmt"
+	"io"
+	"net/http"
+	"net/http/httptest"
 	"net/url"
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
+	"evensun/internal/httpapi"
+	"evensun/internal/ledger"
 	"evensun/internal/storetest"
 )
 
@@ -241,6 +249,79 @@ func TestLedgerAsATableIsWhole(t *testing.T) {
 	}
 	if x := s.must(200, ask{do: "GET /v1/ledger"}); x.json("items.49") == nil || x.json("items.50") != nil || x.json("next") == nil {
 		t.Errorf("a page of JSON has another size than 50: %s", x.text())
+	}
+}
+
+// pacedStore notes the deadline that each read of the ledger has.
+type pacedStore struct {
+	httpapi.Store
+	deadlines *[]time.Time
+}
+
+func (p pacedStore) Ledger(ctx context.Context, after int64, limit int) ([]ledger.Entry, error) {
+	deadline, _ := ctx.Deadline()
+	*p.deadlines = append(*p.deadlines, deadline)
+	return p.Store.Ledger(ctx, after, min(limit, 2)) // so that there are many
+}
+
+// pacedWriter notes until when the network may take what is written.
+type pacedWriter struct {
+	*httptest.ResponseRecorder
+	deadlines []time.Time
+}
+
+func (p *pacedWriter) SetWriteDeadline(t time.Time) error {
+	p.deadlines = append(p.deadlines, t)
+	return nil
+}
+
+// A table may take longer than other answers: every batch has its own time, to be read
+// and to be sent.
+func TestEveryBatchOfAStreamHasItsOwnTime(t *testing.T) {
+	t.Parallel()
+	var reads []time.Time
+	s := newScene(t, func(c *httpapi.Config) { c.Store = pacedStore{c.Store, &reads} })
+	w := &pacedWriter{ResponseRecorder: httptest.NewRecorder()}
+	s.server.Handler().ServeHTTP(w, httptest.NewRequest(http.MethodGet, "/v1/ledger?format=jsonl", nil))
+	if head := s.must(200, ask{do: "GET /v1/ledger/head"}).json("sequence"); float64(strings.Count(w.Body.String(), "\n")) != head || len(reads) < 2 {
+		t.Fatalf("%d reads gave %s, want %v rows", len(reads), w.Body, head)
+	}
+	for i := 1; i < len(reads); i++ {
+		if !reads[i].After(reads[i-1]) {
+			t.Errorf("batch %d must be read by %s, the one before by %s", i, reads[i], reads[i-1])
+		}
+	}
+	if len(w.deadlines) != len(reads) {
+		t.Errorf("%d batches, the network was given time %d times", len(reads), len(w.deadlines))
+	}
+}
+
+// breaking is a store whose ledger can be read once.
+type breaking struct {
+	httpapi.Store
+	reads *int
+}
+
+func (b breaking) Ledger(ctx context.Context, after int64, _ int) ([]ledger.Entry, error) {
+	if *b.reads++; *b.reads > 1 {
+		return nil, errors.New("the database is gone")
+	}
+	return b.Store.Ledger(ctx, after, 1)
+}
+
+// Nobody may take the first part of a table for the whole.
+func TestStreamThatFailsIsBrokenOff(t *testing.T) {
+	t.Parallel()
+	s := newScene(t, func(c *httpapi.Config) { c.Store, c.Log, c.Now = breaking{c.Store, new(int)}, quiet(), time.Now })
+	server := httptest.NewServer(s.server.Handler())
+	defer server.Close()
+	resp, err := http.Get(server.URL + "/v1/ledger?format=jsonl")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer resp.Body.Close()
+	if body, err := io.ReadAll(resp.Body); resp.StatusCode != 200 || err == nil {
+		t.Errorf("a stream that failed ended cleanly, with %d and %q", resp.StatusCode, body)
 	}
 }
 

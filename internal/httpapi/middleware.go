@@ -90,11 +90,15 @@ func (s *Server) clientOf(r *http.Request) netip.Addr {
 	return addr
 }
 
-// observe logs every request in one line, without bodies, keys or whole addresses.
+// observe logs every request in one line, without bodies, keys or whole addresses. An
+// answer that failed after it began is broken off, so that nobody takes a part of a
+// table for the whole.
 func (s *Server) observe(next echo.HandlerFunc) echo.HandlerFunc {
 	return func(c echo.Context) error {
 		began := s.cfg.Now()
-		if err := next(c); err != nil {
+		err := next(c)
+		cutShort := err != nil && c.Response().Committed
+		if err != nil {
 			s.HandleError(err, c)
 		}
 		took := s.cfg.Now().Sub(began)
@@ -105,6 +109,9 @@ func (s *Server) observe(next echo.HandlerFunc) echo.HandlerFunc {
 			slog.String("key", callerOf(c).KeyID), slog.String("client", network(s.clientOf(c.Request()))))
 		if s.cfg.Observe != nil {
 			s.cfg.Observe(route, c.Request().Method, status, took)
+		}
+		if cutShort {
+			panic(http.ErrAbortHandler) // breaks the connection off; a clean end would pass for the whole
 		}
 		return nil
 	}
