@@ -9,6 +9,7 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"strings"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -153,6 +154,10 @@ func newAPI(s settings, p parts, log *slog.Logger) (*httpapi.Server, error) {
 	limits := httpapi.UsualLimits()
 	limits.WritesPerMinute, limits.ReadsPerMinute = s.WritesPerMin, s.ReadsPerMin
 	limits.AnonymousPerMinute, limits.DryRunsPerMinute = s.AnonPerMin, s.DryRunsPerMin
+	proxies, err := s.trustedProxies()
+	if err != nil {
+		return nil, err
+	}
 	tables, err := newSchema(p.db.url)
 	if err != nil {
 		return nil, err
@@ -161,6 +166,7 @@ func newAPI(s settings, p parts, log *slog.Logger) (*httpapi.Server, error) {
 		Store: p.db.DB, Intake: p.in, Compare: background{p.worker}, Agree: p.worker, Results: p.worker, Refit: background{p.worker}, Suggest: p.worker, Freeze: p.freezer,
 		Now: time.Now, Random: rand.Reader, Log: log,
 		BaseURL: s.BaseURL, Registration: s.Registration, OperatorKey: s.OperatorKey,
+		TrustedProxies: proxies, TLS: strings.HasPrefix(s.BaseURL, "https://"),
 		Rules: ruleCatalogue(), Limits: limits, MaxInFlight: 256,
 		Ready: func(ctx context.Context) map[string]error {
 			checks := map[string]error{"database": p.db.Ping(ctx), "serving": p.drain.ready()}

@@ -7,7 +7,9 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"net/http/httptest"
 	"os"
+	"strings"
 	"syscall"
 	"testing"
 	"time"
@@ -112,6 +114,58 @@ func TestSignalsEndTheContext(t *testing.T) {
 	}
 	<-told.again
 	told.wait(time.Hour)
+}
+
+// Behind a proxy with TLS each client has its own limit, links lead to the public URL, and
+// browsers are told to stay with https.
+func TestBehindAProxy(t *testing.T) {
+	unsafeDatabase(t)
+	for name, value := range map[string]string{"TRUSTED_PROXIES": "192.0.2.0/24,::1/128", "BASE_URL": "https://evensun.example/", "ANONYMOUS_PER_MINUTE": "1"} {
+		t.Setenv(envPrefix+name, value)
+	}
+	s, err := environment()
+	if err != nil {
+		t.Fatal(err)
+	}
+	p, wired := newParts(t)
+	s.DatabaseURL, s.UnsafeDB = wired.DatabaseURL, true
+	api, err := newAPI(s, p, quiet())
+	if err != nil {
+		t.Fatal(err)
+	}
+	get := func(client string) *httptest.ResponseRecorder {
+		r := httptest.NewRequest(http.MethodGet, "/v1/rankings", nil) // from 192.0.2.1
+		r.Header.Set("X-Forwarded-For", client)
+		w := httptest.NewRecorder()
+		api.Handler().ServeHTTP(w, r)
+		return w
+	}
+	if w := get("198.51.100.7"); w.Code != http.StatusOK || w.Header().Get("Strict-Transport-Security") == "" {
+		t.Errorf("the first client: %d %v", w.Code, w.Header())
+	}
+	if w := get("198.51.100.8"); w.Code != http.StatusOK {
+		t.Errorf("another client: %d, has a limit of its own", w.Code)
+	}
+	w := get("203.0.113.5, 198.51.100.7") // what the client itself claims stands first
+	if w.Code != http.StatusTooManyRequests || !strings.Contains(w.Body.String(), `"https://evensun.example/problems/rate-limited"`) {
+		t.Errorf("the first client again, with an address of its own making: %d %s", w.Code, w.Body)
+	}
+}
+
+func TestSettingsOfTheEdgeAreChecked(t *testing.T) {
+	unsafeDatabase(t)
+	for name, values := range map[string][]string{
+		"TRUSTED_PROXIES": {"10.0.0.1", "proxy", "10.0.0.0/8;::1/128"},
+		"BASE_URL":        {"evensun.example", "ftp://evensun.example", "https://", "https://evensun.example/api", "https://evensun.example?a=b", "https://a:b@evensun.example"},
+	} {
+		for _, value := range values {
+			t.Setenv(envPrefix+name, value)
+			if _, err := environment(); err == nil || !strings.Contains(err.Error(), name) {
+				t.Errorf("%s=%s: %v, want it refused by name", name, value, err)
+			}
+		}
+		t.Setenv(envPrefix+name, "")
+	}
 }
 
 // A schema that is not the one that the program was started on makes it not ready, not

@@ -5,6 +5,8 @@ import (
 	"flag"
 	"fmt"
 	"io"
+	"net/netip"
+	"net/url"
 	"os"
 	"reflect"
 	"strconv"
@@ -22,7 +24,8 @@ type settings struct {
 	DataDir       string        `env:"DATA_DIR" help:"folder of the own PostgreSQL; empty: the system's place for program data"`
 	PGBin         string        `env:"PG_BIN" help:"folder with initdb and postgres; empty: the usual places"`
 	Registration  string        `env:"REGISTRATION" envDefault:"invite" help:"who may register testers: open, invite (operators do) or closed"`
-	BaseURL       string        `env:"BASE_URL" help:"public URL for links; empty: the listening address"`
+	BaseURL       string        `env:"BASE_URL" help:"public URL for links, as https://evensun.example; empty: the listening address"`
+	Proxies       []string      `env:"TRUSTED_PROXIES" help:"networks of proxies whose X-Forwarded-For and X-Request-Id are believed, as 10.0.0.0/8,::1/128; empty: none"`
 	OperatorKey   string        `env:"OPERATOR_KEY" help:"a key of 32 characters or more that acts as operator"`
 	WritesPerMin  int           `env:"WRITES_PER_MINUTE" envDefault:"120" range:"0 1000000" help:"writes a minute and key; 0: no limit"`
 	ReadsPerMin   int           `env:"READS_PER_MINUTE" envDefault:"600" range:"0 1000000" help:"reads a minute and key; 0: no limit"`
@@ -95,7 +98,38 @@ func environment() (settings, error) {
 	default:
 		return s, fmt.Errorf("%sQUERY_MODE is %q, must be cache_statement or exec", envPrefix, s.QueryMode)
 	}
-	return s, nil
+	if _, err := s.trustedProxies(); err != nil {
+		return s, err
+	}
+	s.BaseURL, err = baseURL(s.BaseURL)
+	return s, err
+}
+
+// trustedProxies returns the networks of the proxies before the service.
+func (s settings) trustedProxies() ([]netip.Prefix, error) {
+	var all []netip.Prefix
+	for _, text := range s.Proxies {
+		p, err := netip.ParsePrefix(text)
+		if err != nil {
+			return nil, fmt.Errorf("%sTRUSTED_PROXIES holds %q, must be a network, as 10.0.0.0/8", envPrefix, text)
+		}
+		all = append(all, p)
+	}
+	return all, nil
+}
+
+// baseURL returns a public URL without the slash at its end. Links are it and a path, so
+// it has neither path nor query of its own.
+func baseURL(text string) (string, error) {
+	if text == "" {
+		return "", nil
+	}
+	text = strings.TrimSuffix(text, "/")
+	u, err := url.Parse(text)
+	if err != nil || u.Scheme != "http" && u.Scheme != "https" || u.Host == "" || u.User != nil || text != u.Scheme+"://"+u.Host {
+		return "", fmt.Errorf("%sBASE_URL is %q, must be as https://evensun.example, without a path", envPrefix, text)
+	}
+	return text, nil
 }
 
 // unparsed tells which settings are no numbers, times or truth values, by their own names:
