@@ -152,6 +152,14 @@ func TestBehindAProxy(t *testing.T) {
 	}
 }
 
+func TestMistypedSettingsAreNamed(t *testing.T) {
+	t.Parallel()
+	got := strangers([]string{"EVENSUN_LISTEN=127.0.0.1:8090", "EVENSUN_ADDR=127.0.0.1:8090", "HOME=/", "EVENSUN_TEST_SERVER_KEEPER=1"})
+	if len(got) != 1 || got[0] != "EVENSUN_LISTEN" {
+		t.Errorf("strangers = %v, want EVENSUN_LISTEN", got)
+	}
+}
+
 func TestSettingsOfTheEdgeAreChecked(t *testing.T) {
 	unsafeDatabase(t)
 	for name, values := range map[string][]string{

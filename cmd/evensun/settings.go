@@ -68,6 +68,9 @@ func settingsAnd(flags *flag.FlagSet, stderr io.Writer, args []string) (settings
 	if err != nil {
 		return settings{}, nil, err
 	}
+	for _, name := range strangers(os.Environ()) {
+		fmt.Fprintf(stderr, "%s is no setting of evensun and does nothing; evensun help lists them\n", name)
+	}
 	s, err := environment()
 	if *url != "" {
 		s.DatabaseURL = *url
@@ -76,6 +79,23 @@ func settingsAnd(flags *flag.FlagSet, stderr io.Writer, args []string) (settings
 		s.DataDir = *folder
 	}
 	return s, rest, err
+}
+
+// strangers returns the variables of an environment that look like settings and are none:
+// most likely mistyped.
+func strangers(environment []string) []string {
+	known := map[string]bool{}
+	for _, s := range settingsList() {
+		known[s.name] = true
+	}
+	var all []string
+	for _, pair := range environment {
+		name, _, _ := strings.Cut(pair, "=")
+		if strings.HasPrefix(name, envPrefix) && !strings.HasPrefix(name, envPrefix+"TEST_") && !known[name] {
+			all = append(all, name)
+		}
+	}
+	return all
 }
 
 // environment reads the settings of the environment.
