@@ -5,11 +5,11 @@ import (
 	"context"
 	"crypto/sha256"
 	"embed"
-	"errors"
+	"encoding/hex"
 	"fmt"
 	"html/template"
-	"io/fs"
 	"net/http"
+	"time"
 
 	"github.com/labstack/echo/v4"
 
@@ -32,12 +32,23 @@ type Rankings interface {
 type Site struct {
 	rankings Rankings
 	pages    *template.Template
-	assets   fs.FS
+	assets   map[string]content // by file name
+}
+
+// content is bytes to send and the mark of them.
+type content struct {
+	body []byte
+	mark string
+}
+
+func newContent(body []byte) content {
+	sum := sha256.Sum256(body)
+	return content{body, hex.EncodeToString(sum[:6])}
 }
 
 // New returns the pages over a source of rankings.
 func New(rankings Rankings) (*Site, error) {
-	assets, err := fs.Sub(assetFiles, "assets")
+	assets, err := embedded()
 	if err != nil {
 		return nil, fmt.Errorf("read the assets: %w", err)
 	}
@@ -49,14 +60,30 @@ func New(rankings Rankings) (*Site, error) {
 	return &Site{rankings, pages, assets}, nil
 }
 
+func embedded() (map[string]content, error) {
+	files, err := assetFiles.ReadDir("assets")
+	if err != nil {
+		return nil, err
+	}
+	all := map[string]content{}
+	for _, f := range files {
+		body, err := assetFiles.ReadFile("assets/" + f.Name())
+		if err != nil {
+			return nil, err
+		}
+		all[f.Name()] = newContent(body)
+	}
+	return all, nil
+}
+
 // versioned is the path of an asset with a mark of its content, so that browsers may keep
 // it for ever and still see a new one.
-func versioned(assets fs.FS, name string) (string, error) {
-	raw, err := fs.ReadFile(assets, name)
-	if err != nil {
-		return "", err
+func versioned(assets map[string]content, name string) (string, error) {
+	a, ok := assets[name]
+	if !ok {
+		return "", fmt.Errorf("no asset %s", name)
 	}
-	return fmt.Sprintf("/assets/%s?v=%x", name, sha256.Sum256(raw))[:len("/assets/?v=")+len(name)+12], nil
+	return "/assets/" + name + "?v=" + a.mark, nil
 }
 
 // Mount adds the pages to a server.
@@ -93,22 +120,30 @@ func (s *Site) render(c echo.Context, name string, data any) error {
 	if err := s.pages.ExecuteTemplate(&page, name, data); err != nil {
 		return fmt.Errorf("render %s: %w", name, err)
 	}
-	h := c.Response().Header()
-	h.Set("Content-Security-Policy", policy)
-	h.Set("Cache-Control", "public, max-age=30, stale-while-revalidate=60")
-	return c.HTMLBlob(http.StatusOK, page.Bytes())
+	c.Response().Header().Set("Content-Security-Policy", policy)
+	return send(c, newContent(page.Bytes()), "text/html; charset=utf-8", "public, max-age=30, stale-while-revalidate=60")
 }
 
-// asset serves one embedded file.
+// asset serves one embedded file. Only under the mark of its content may it be kept for
+// ever: without one the next version has the same address.
 func (s *Site) asset(c echo.Context) error {
-	file, err := s.assets.Open(c.Param("file"))
-	if errors.Is(err, fs.ErrNotExist) || errors.Is(err, fs.ErrInvalid) {
+	file, ok := s.assets[c.Param("file")]
+	if !ok {
 		return fieldtest.Missing("file", c.Param("file"))
 	}
-	if err != nil {
-		return err
+	cache := "no-cache"
+	if c.QueryParam("v") == file.mark {
+		cache = "public, max-age=31536000, immutable"
 	}
-	defer file.Close()
-	c.Response().Header().Set("Cache-Control", "public, max-age=31536000, immutable")
-	return c.Stream(http.StatusOK, "text/css; charset=utf-8", file)
+	return send(c, file, "text/css; charset=utf-8", cache)
+}
+
+// send answers with content, or with 304 if the browser has it.
+func send(c echo.Context, what content, media, cache string) error {
+	h := c.Response().Header()
+	h.Set("Content-Type", media)
+	h.Set("Cache-Control", cache)
+	h.Set("ETag", `"`+what.mark+`"`)
+	http.ServeContent(c.Response(), c.Request(), "", time.Time{}, bytes.NewReader(what.body))
+	return nil
 }

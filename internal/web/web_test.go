@@ -86,6 +86,53 @@ func TestNothingFromElsewhere(t *testing.T) {
 	}
 }
 
+// served answers one request on a site with the usual ranking.
+func served(t *testing.T, method, target, noneMatch string) *httptest.ResponseRecorder {
+	t.Helper()
+	site, err := web.New(one{ranking()})
+	if err != nil {
+		t.Fatal(err)
+	}
+	e := echo.New()
+	site.Mount(e)
+	r, w := httptest.NewRequest(method, target, nil), httptest.NewRecorder()
+	r.Header.Set("If-None-Match", noneMatch)
+	e.ServeHTTP(w, r)
+	return w
+}
+
+var styleSheet = regexp.MustCompile(`/assets/evensun\.css\?v=[0-9a-f]+`)
+
+// What the browser has is not sent again, and what it may keep for ever has an address
+// that changes with the content.
+func TestPagesAndAssetsAreCached(t *testing.T) {
+	t.Parallel()
+	first := served(t, http.MethodGet, "/", "")
+	sheet := styleSheet.FindString(first.Body.String())
+	for target, cache := range map[string]string{
+		"/": "public, max-age=30, stale-while-revalidate=60", sheet: "public, max-age=31536000, immutable",
+		"/assets/evensun.css": "no-cache", "/assets/evensun.css?v=0": "no-cache",
+	} {
+		w := served(t, http.MethodGet, target, "")
+		tag := w.Header().Get("ETag")
+		if w.Code != http.StatusOK || w.Header().Get("Cache-Control") != cache || tag == "" {
+			t.Errorf("%s: %d, Cache-Control %q, ETag %q; want %q", target, w.Code, w.Header().Get("Cache-Control"), tag, cache)
+		}
+		if again := served(t, http.MethodGet, target, tag); again.Code != http.StatusNotModified || again.Body.Len() > 0 || again.Header().Get("Cache-Control") != cache {
+			t.Errorf("%s again: %d, %d bytes, %v", target, again.Code, again.Body.Len(), again.Header())
+		}
+	}
+}
+
+func TestOnlyFilesAreAssets(t *testing.T) {
+	t.Parallel()
+	for _, target := range []string{"/assets/.", "/assets/..", "/assets/nothing.css", "/assets/..%2fweb.go", "/assets/%2e%2e%2fweb.go"} {
+		if w := served(t, http.MethodGet, target, ""); w.Code == http.StatusOK {
+			t.Errorf("%s = %d %s", target, w.Code, w.Body)
+		}
+	}
+}
+
 func TestEmptyRanking(t *testing.T) {
 	t.Parallel()
 	body := page(t, fieldtest.Ranking{Unit: "W", Headline: "Nothing has been measured yet."}, "/").Body.String()
