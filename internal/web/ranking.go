@@ -105,33 +105,31 @@ func basisOf(r *fieldtest.Ranking) string {
 		r.Model.Readings, r.Model.Sessions, r.Model.Testers, r.ComputedThrough, r.ComputedAt.UTC().Format("2006-01-02 15:04 UTC"))
 }
 
-// Sizes of the plot in units of its view box.
+// Sizes of the plot. Across, it is measured in percent of the width that there is, so that
+// its words have the size of the page's on a phone too; down, in pixels.
 const (
-	plotWidth  = 720.0
-	plotLeft   = 190.0
-	plotRight  = 60.0
-	plotRow    = 26.0
-	plotTop    = 14.0
-	plotBottom = 34.0
+	plotLeft   = 4.0 // %
+	plotRight  = 96.0
+	plotRow    = 40.0 // px: the name above, the bar below
+	plotTop    = 24.0
+	plotBottom = 30.0
 )
 
 // plotView is the plot of estimates with intervals and tie groups.
 type plotView struct {
-	Width, Height, Left, Right, Bottom, AxisY float64
-	Marks                                     []markView
-	Ticks                                     []tickView
-	Title, Desc                               string
+	Height, Bottom, AxisY float64 // px
+	Marks                 []markView
+	Ticks                 []tickView
+	Title, Desc           string
 }
 
 type markView struct {
-	Y, TextY, X, Lo, Hi, LettersX float64
-	Panel, Letters                string
+	NameY, Y              float64 // px
+	X, Lo, Hi             string  // with their unit, %
+	Panel, Short, Letters string
 }
 
-type tickView struct {
-	X     float64
-	Label string
-}
+type tickView struct{ X, Label string }
 
 // plotOf lays the plot out: one row a panel, best first.
 func plotOf(entries []fieldtest.Entry, f form) *plotView {
@@ -140,28 +138,31 @@ func plotOf(entries []fieldtest.Entry, f form) *plotView {
 		lo, hi = min(lo, entries[i].EstimateLo), max(hi, entries[i].EstimateHi)
 	}
 	ticks, from, to := axis(lo*f.scale, hi*f.scale)
-	x := func(value float64) float64 {
-		return plotLeft + (value*f.scale-from)/(to-from)*(plotWidth-plotLeft-plotRight)
+	x := func(value float64) string {
+		return strconv.FormatFloat(plotLeft+(value-from)/(to-from)*(plotRight-plotLeft), 'f', 2, 64) + "%"
 	}
 	axisY := plotTop + float64(len(entries))*plotRow
 	p := &plotView{
-		Width: plotWidth, Height: axisY + plotBottom, Left: plotLeft, Right: plotWidth - plotRight, Bottom: axisY + plotBottom - 4, AxisY: axisY,
-		Title: "Estimates with 95 % intervals", Desc: "One line a panel, best first. The same numbers are in the table below.",
+		Height: axisY + plotBottom, Bottom: axisY + plotBottom - 8, AxisY: axisY,
+		Title: "Estimates with 95 % intervals, in " + f.unit, Desc: "One line a panel, best first. The same numbers are in the table below.",
 	}
 	for i := range entries {
 		e := &entries[i]
-		y := plotTop + (float64(i)+0.5)*plotRow
-		p.Marks = append(p.Marks, markView{Y: y, TextY: y + 4, X: x(e.Estimate), Lo: x(e.EstimateLo), Hi: x(e.EstimateHi), LettersX: plotWidth - plotRight + 12, Panel: shortened(e.PanelModel), Letters: e.TieGroup})
+		top := plotTop + float64(i)*plotRow
+		p.Marks = append(p.Marks, markView{
+			NameY: top + 17, Y: top + 30, X: x(e.Estimate * f.scale), Lo: x(e.EstimateLo * f.scale), Hi: x(e.EstimateHi * f.scale),
+			Panel: e.PanelModel, Short: shortened(e.PanelModel), Letters: e.TieGroup,
+		})
 	}
 	for _, t := range ticks {
-		p.Ticks = append(p.Ticks, tickView{x(t / f.scale), strconv.FormatFloat(t, 'f', -1, 64) + " " + f.unit})
+		p.Ticks = append(p.Ticks, tickView{x(t), strconv.FormatFloat(t, 'g', 10, 64)})
 	}
 	return p
 }
 
-// shortened keeps a long slug inside the plot; the table has it whole.
+// shortened keeps a long slug inside the plot of a phone of 320 px; the table has it whole.
 func shortened(slug string) string {
-	const most = 26
+	const most = 32
 	if len(slug) <= most {
 		return slug
 	}

@@ -5,6 +5,7 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"regexp"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -65,6 +66,46 @@ func TestRankingPage(t *testing.T) {
 	}
 	if strings.Contains(body, "<script") {
 		t.Error("a slug with markup reached the page as markup")
+	}
+}
+
+var (
+	tickText = regexp.MustCompile(`text-anchor="middle"[^>]*>([^<]*)<`)
+	across   = regexp.MustCompile(` (?:x|x1|x2|cx)="([^"]*)"`)
+	nameText = regexp.MustCompile(`<text x="0"[^>]*>(?:<title>([^<]*)</title>)?([^<]*)</text>`)
+)
+
+// The plot has the width of the screen, and nothing of it lies outside. A name too long
+// for a phone is shortened and stands whole in a title.
+func TestPlotFitsEveryWidth(t *testing.T) {
+	t.Parallel()
+	r := ranking()
+	long := strings.Repeat("long-slug-", 7) + "at-its-end"
+	r.Entries[0].PanelModel = long
+	for scale, name := range map[float64]string{1: "as measured", 0.001: "small", 1e6: "large"} {
+		for i := range r.Entries {
+			e := &r.Entries[i]
+			e.Estimate, e.EstimateLo, e.EstimateHi = e.Estimate*scale, e.EstimateLo*scale, e.EstimateHi*scale
+		}
+		body := page(t, r, "/").Body.String()
+		found := across.FindAllStringSubmatch(body, -1)
+		if len(found) < 12 {
+			t.Fatalf("%s: %d places across the plot", name, len(found))
+		}
+		for _, m := range found {
+			if percent, err := strconv.ParseFloat(strings.TrimSuffix(m[1], "%"), 64); err != nil || percent < 0 || percent > 100 {
+				t.Errorf("%s: %s lies outside", name, m[0])
+			}
+		}
+		for _, m := range tickText.FindAllStringSubmatch(body, -1) {
+			if len(m[1]) > 7 {
+				t.Errorf("%s: a tick reads %s", name, m[1])
+			}
+		}
+		names := nameText.FindAllStringSubmatch(body, -1)
+		if len(names) != 2 || names[0][1] != long || len([]rune(names[0][2])) > 32 || names[1][1] != "" {
+			t.Errorf("%s: names %q", name, names)
+		}
 	}
 }
 
