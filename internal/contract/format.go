@@ -3,6 +3,7 @@ package contract
 import (
 	"errors"
 	"regexp"
+	"strconv"
 	"strings"
 	"time"
 
@@ -31,8 +32,23 @@ func formatFault(n *node, s string) (fieldtest.Fault, bool) {
 		if !uuidForm.MatchString(s) {
 			code, reason = "not_an_id", "Must be an id of 32 hexadecimal digits with hyphens."
 		}
+	case "place":
+		if !onEarth(s) {
+			code, reason = "out_of_range", "A latitude is -90 to 90 degrees, a longitude -180 to 180. Latitude comes first."
+		}
 	}
 	return fieldtest.Fault{Code: code, Value: Cut(s), Reason: reason}, code != ""
+}
+
+// onEarth tells whether latitude,longitude,km, whose form was checked, is a place.
+func onEarth(s string) bool {
+	for i, most := range []float64{90, 180} {
+		x, err := strconv.ParseFloat(strings.Split(s, ",")[i], 64)
+		if err != nil || x < -most || x > most {
+			return false
+		}
+	}
+	return true
 }
 
 // ParseTime reads an RFC 3339 date-time with offset. A leap second is read as the

@@ -3502,7 +3502,7 @@ func (w *ServerInterfaceWrapper) GetRanking(ctx echo.Context) error {
 
 	// ------------- Optional query parameter "near" -------------
 
-	err = runtime.BindQueryParameterWithOptions("form", true, false, "near", ctx.QueryParams(), &params.Near, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "near", ctx.QueryParams(), &params.Near, runtime.BindQueryParameterOptions{Type: "string", Format: "place"})
 	if err != nil {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter near: %s", err))
 	}
@@ -3989,7 +3989,7 @@ func (w *ServerInterfaceWrapper) ListSessions(ctx echo.Context) error {
 
 	// ------------- Optional query parameter "near" -------------
 
-	err = runtime.BindQueryParameterWithOptions("form", true, false, "near", ctx.QueryParams(), &params.Near, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "near", ctx.QueryParams(), &params.Near, runtime.BindQueryParameterOptions{Type: "string", Format: "place"})
 	if err != nil {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter near: %s", err))
 	}
