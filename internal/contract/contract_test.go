@@ -318,6 +318,25 @@ func TestRevisionPointsInsideItsSession(t *testing.T) {
 	}
 }
 
+// Names of every script are taken, and none that only seems to be another.
+func TestNamesReadAsTheyAreWritten(t *testing.T) {
+	t.Parallel()
+	for name, good := range map[string]bool{
+		"North Lawn Panel Club": true, "نادي الألواح": true, "מועדון הפאנלים": true, "太陽電池クラブ": true, "می\u200cخواهم": true, "👩\u200d🔧 ☀️": true, "<b>": true, "=1+1": true,
+		" ": false, "club ": false, "\u00a0club": false, "club\u200b": false, "\u202eclub": false, "cl\u2066ub": false, "a\nb": false, "a\tb": false, "a\u2028b": false, "\ufeffclub": false, "club\u200d": false, "cl\u00adub": false,
+	} {
+		body, err := json.Marshal(map[string]any{"display_name": name, "accept_licence": true})
+		if err != nil {
+			t.Fatal(err)
+		}
+		var to map[string]any
+		err = contract.Decode(body, "Registration", &to)
+		if _, got := faultsOf(t, err); good != (err == nil) || !good && got[0] != "#/display_name not_plain" {
+			t.Errorf("%q: %v, want it taken: %t", name, err, good)
+		}
+	}
+}
+
 func TestOnlyNearNamesAreSuggested(t *testing.T) {
 	t.Parallel()
 	for name, near := range map[string]bool{"nott": true, "x": false, "ab": false} {

@@ -6,6 +6,7 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	"unicode"
 
 	"evensun/internal/fieldtest"
 
@@ -32,12 +33,25 @@ func formatFault(n *node, s string) (fieldtest.Fault, bool) {
 		if !uuidForm.MatchString(s) {
 			code, reason = "not_an_id", "Must be an id of 32 hexadecimal digits with hyphens."
 		}
+	case "name":
+		if !plainName(s) {
+			code, reason = "not_plain", "A name has no blanks at its ends, no line breaks, and no invisible characters that make it read like another."
+		}
 	case "place":
 		if !onEarth(s) {
 			code, reason = "out_of_range", "A latitude is -90 to 90 degrees, a longitude -180 to 180. Latitude comes first."
 		}
 	}
 	return fieldtest.Fault{Code: code, Value: Cut(s), Reason: reason}, code != ""
+}
+
+// plainName tells whether a name reads as it is written: two names that look the same
+// must not be two. Joiners inside a word stay, Persian and emoji need them.
+func plainName(s string) bool {
+	const joiners = "\u200c\u200d"
+	return strings.TrimSpace(s) == s && strings.Trim(s, joiners) == s && !strings.ContainsFunc(s, func(r rune) bool {
+		return unicode.IsControl(r) || r == '\u2028' || r == '\u2029' || unicode.Is(unicode.Cf, r) && !strings.ContainsRune(joiners, r)
+	})
 }
 
 // onEarth tells whether latitude,longitude,km, whose form was checked, is a place.
