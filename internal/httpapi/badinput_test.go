@@ -2,6 +2,7 @@ package httpapi_test
 
 import (
 	"fmt"
+	"io"
 	"net/http"
 	"net/http/httptest"
 	"strings"
@@ -228,6 +229,40 @@ func TestPlusSignOfATimeInAnAddress(t *testing.T) {
 		t.Errorf("the cure is not told: %s", x.text())
 	}
 	b.must(200, ask{do: "GET /v1/sessions?from=2026-06-14T11:05:00%2B02:00"})
+}
+
+// unread is a body of which nothing arrives.
+type unread struct{ t *testing.T }
+
+func (u unread) Read([]byte) (int, error) {
+	u.t.Error("a body too large by its own word was read")
+	return 0, io.EOF
+}
+
+// A body that says itself that it is too large is not waited for.
+func TestAnnouncedBodyTooLarge(t *testing.T) {
+	t.Parallel()
+	b := newBench(t)
+	r := httptest.NewRequest(http.MethodPost, "/v1/sessions?dry_run=true", unread{t})
+	r.ContentLength = 1<<20 + 1
+	r.Header.Set("Content-Type", "application/json")
+	w := httptest.NewRecorder()
+	b.server.Handler().ServeHTTP(w, r)
+	x := exchange{request: r, response: w}
+	if x.status() != 413 || x.json("limit_bytes") != float64(1<<20) {
+		t.Errorf("%d %s", x.status(), x.text())
+	}
+}
+
+func TestMissingRevisionsAreNamed(t *testing.T) {
+	t.Parallel()
+	s := newScene(t)
+	id := s.must(201, ask{do: "POST /v1/sessions", key: s.key, body: s.session()}).json("id").(string)
+	for _, path := range []string{"/v1/sessions/" + id, "/v1/rigs/" + s.rig, "/v1/panel-models/tarn-fold-200"} {
+		if x := s.must(404, ask{do: "GET " + path + "/revisions/7"}); x.json("detail") != `There is no revision "7".` {
+			t.Errorf("%s: %s", path, x.text())
+		}
+	}
 }
 
 func TestRepeatedHeadersAreNamed(t *testing.T) {

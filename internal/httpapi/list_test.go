@@ -178,6 +178,8 @@ func TestFormatAskedFor(t *testing.T) {
 		"application/json;q=0.5, text/csv;q=0.9":  "text/csv",
 		"application/json, text/csv;q=0":          "application/json",
 		"application/x-ndjson, application/xml":   "application/x-ndjson",
+		"text/*":                                  "text/csv",
+		"text/*;q=0.1, application/json;q=0.2":    "application/json",
 		"application/json;q=0.9, text/csv;q=oops": "application/json",
 	} {
 		x := b.must(200, ask{do: "GET /v1/testers", header: map[string]string{"Accept": accept}})

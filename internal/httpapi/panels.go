@@ -35,7 +35,7 @@ func (s *Server) GetPanelModel(c echo.Context, slug Slug, _ GetPanelModelParams)
 func (s *Server) GetPanelModelRevision(c echo.Context, slug Slug, revision Revision, _ GetPanelModelRevisionParams) error {
 	m, err := s.cfg.Store.PanelModelRevision(c.Request().Context(), slug, revision)
 	if err != nil {
-		return err
+		return missingRevision(err, revision)
 	}
 	m.Cautions = normalise.PanelModelCautions(&m.PanelModel)
 	return s.sendJSON(c, m, revisionTag(m.Revision), cacheForever)

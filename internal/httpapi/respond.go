@@ -218,6 +218,16 @@ var (
 	jsonOrText = offers{"application/json": asJSON, "text/plain": asText}
 )
 
+// text returns the one format of these that is a kind of text, if one is.
+func (o offers) text() (format, bool) {
+	for media, f := range o {
+		if strings.HasPrefix(media, "text/") {
+			return f, true
+		}
+	}
+	return "", false
+}
+
 // formatOf returns the format asked for by ?format= or else by Accept. Browsers'
 // long lists end in */* and get JSON.
 func (s *Server) formatOf(c echo.Context, o offers) (format, error) {
@@ -232,8 +242,11 @@ func (s *Server) formatOf(c echo.Context, o offers) (format, error) {
 	for item := range strings.SplitSeq(header, ",") {
 		name, params, _ := strings.Cut(item, ";")
 		f, ok := o[strings.ToLower(strings.TrimSpace(name))]
-		if wild := strings.TrimSpace(name); wild == "*/*" || wild == "application/*" {
+		switch strings.TrimSpace(name) {
+		case "*/*", "application/*":
 			f, ok = asJSON, true
+		case "text/*":
+			f, ok = o.text()
 		}
 		if q := quality(params); ok && q > most {
 			best, most = f, q
@@ -255,16 +268,27 @@ func (s *Server) body(c echo.Context) ([]byte, error) {
 		return nil, &fieldtest.Refusal{Kind: fieldtest.UnsupportedMediaType, Detail: "The body must be JSON, uncompressed. Nothing was stored.",
 			Extra: map[string]any{"supported": []string{"application/json"}}}
 	}
-	raw, err := io.ReadAll(io.LimitReader(r.Body, s.cfg.MaxBody+1))
+	var raw []byte
+	if r.ContentLength <= s.cfg.MaxBody { // else it is not waited for
+		raw, err = io.ReadAll(io.LimitReader(r.Body, s.cfg.MaxBody+1))
+	}
 	if err != nil {
 		return nil, &fieldtest.Refusal{Kind: fieldtest.MalformedRequest, Detail: "The body ended before it was whole. Nothing was stored."}
 	}
-	if int64(len(raw)) > s.cfg.MaxBody {
+	if max(int64(len(raw)), r.ContentLength) > s.cfg.MaxBody {
 		c.Response().Header().Set("Connection", "close")
 		return nil, &fieldtest.Refusal{Kind: fieldtest.PayloadTooLarge, Detail: "The body is too large. Nothing was stored.",
 			Extra: map[string]any{"limit_bytes": s.cfg.MaxBody}}
 	}
 	return raw, nil
+}
+
+// missingRevision says what is not there: the thing of which it is asked for may well be.
+func missingRevision(err error, revision int) error {
+	if isKind(err, fieldtest.NotFound) {
+		return fieldtest.Missing("revision", strconv.Itoa(revision))
+	}
+	return err
 }
 
 // preconditions refuses a change that does not say which revision it changes.

@@ -33,7 +33,7 @@ func (s *Server) GetRig(c echo.Context, id RigID, _ GetRigParams) error {
 func (s *Server) GetRigRevision(c echo.Context, id RigID, revision Revision, _ GetRigRevisionParams) error {
 	r, err := s.cfg.Store.RigRevision(c.Request().Context(), id, revision)
 	if err != nil {
-		return err
+		return missingRevision(err, revision)
 	}
 	r.Cautions = normalise.RigCautions(&r.Rig)
 	return s.sendJSON(c, r, revisionTag(r.Revision), cacheForever)

@@ -154,7 +154,7 @@ func sessionTag(one fieldtest.StoredSession) (string, error) {
 func (s *Server) GetSessionRevision(c echo.Context, id SessionID, revision Revision, _ GetSessionRevisionParams) error {
 	one, err := s.cfg.Store.SessionRevision(c.Request().Context(), id, revision)
 	if err != nil {
-		return err
+		return missingRevision(err, revision)
 	}
 	if one, err = s.told(c, one); err != nil {
 		return err
