@@ -202,6 +202,7 @@ func TestBadRequestsOtherThanBodies(t *testing.T) {
 		{"coefficient given twice", ask{do: "POST /v1/panel-models", key: s.key, body: strings.NewReplacer("tarn-fold-200", "tarn-2", `"noct_c": 45`, `"noct_c": 45, "beta_voc_percent_per_k": -0.29`).Replace(panelBody)}, 422, "validation_failed", "#/nameplate/beta_voc_percent_per_k", "given_twice"},
 		{"no rated power", ask{do: "POST /v1/panel-models", key: s.key, body: `{"slug":"x","maker":"M","model":"X","nameplate":{"voc_v":24}}`}, 422, "validation_failed", "#/nameplate/pmax_w", "required"},
 		{"bad currency", ask{do: "POST /v1/panel-models/tarn-fold-200/prices", key: s.key, body: `{"amount":"189.00","currency":"eur","date":"2026-05-02"}`}, 422, "validation_failed", "#/currency", "wrong_form"},
+		{"a price of nothing", ask{do: "POST /v1/panel-models/tarn-fold-200/prices", key: s.key, body: `{"amount":"00.000","currency":"EUR","date":"2026-05-02"}`}, 422, "validation_failed", "#/amount", "out_of_range"},
 		{"price of tomorrow's tomorrow", ask{do: "POST /v1/panel-models/tarn-fold-200/prices", key: s.key, body: `{"amount":"189.00","currency":"EUR","date":"2100-01-09"}`}, 422, "validation_failed", "#/date", "time_in_future"},
 		{"licence not accepted", ask{do: "POST /v1/testers", key: operatorKey, body: `{"display_name":"X","accept_licence":false}`}, 422, "validation_failed", "#/accept_licence", "licence_not_accepted"},
 		{"name taken", ask{do: "POST /v1/testers", key: operatorKey, body: `{"display_name":"South Roof","accept_licence":true}`}, 409, "name_taken", "", ""},
@@ -229,6 +230,32 @@ func TestPlusSignOfATimeInAnAddress(t *testing.T) {
 		t.Errorf("the cure is not told: %s", x.text())
 	}
 	b.must(200, ask{do: "GET /v1/sessions?from=2026-06-14T11:05:00%2B02:00"})
+}
+
+// A reason as long as the description allows is stored, and none longer.
+func TestLongestReasons(t *testing.T) {
+	t.Parallel()
+	s := newScene(t)
+	id := s.must(201, ask{do: "POST /v1/sessions", key: s.key, body: s.session()}).json("id").(string)
+	match := map[string]string{"If-Match": `"r1"`}
+	for _, c := range []struct {
+		do, body string // with %s for the reason
+		status   int
+	}{
+		{"PUT /v1/panel-models/tarn-fold-200", strings.Replace(strings.ReplaceAll(panelBody, "%", "%%"), "{", `{"reason": "%s", `, 1), 200},
+		{"POST /v1/sessions/" + id + "/revisions", `{"reason": "%s", "session": ` + s.session(`"power_w": 152`, `"power_w": 151`) + `}`, 201},
+		{"POST /v1/sessions/" + id + "/withdrawals", `{"reason": "%s"}`, 201},
+	} {
+		long := s.send(ask{do: c.do, key: s.key, header: match, body: fmt.Sprintf(c.body, strings.Repeat("é", 1001))})
+		if long.status() != 422 || long.json("errors.0.pointer") != "#/reason" || long.json("errors.0.limit") != 1000.0 {
+			t.Errorf("%s with 1001 characters: %d %s", c.do, long.status(), long.text())
+		}
+		s.must(c.status, ask{do: c.do, key: s.key, header: match, body: fmt.Sprintf(c.body, strings.Repeat("é", 1000))})
+		match = map[string]string{"If-Match": `"r1"`}
+		if strings.Contains(c.do, "revisions") {
+			match["If-Match"] = `"r2"`
+		}
+	}
 }
 
 // unread is a body of which nothing arrives.

@@ -3,6 +3,7 @@ package httpapi
 import (
 	"context"
 	"net/http"
+	"strings"
 	"time"
 
 	"evensun/internal/contract"
@@ -126,14 +127,7 @@ func (s *Server) AddPrice(c echo.Context, slug Slug, _ AddPriceParams) error {
 		return err
 	}
 	p := fieldtest.StoredPrice{PanelModel: slug, TesterID: callerOf(c).TesterID}
-	tomorrow := s.cfg.Now().UTC().AddDate(0, 0, 1).Format(time.DateOnly) // it is tomorrow already somewhere
-	err = contract.Checked(raw, "Price", &p.Price, func() []fieldtest.Fault {
-		if p.Date > tomorrow {
-			return []fieldtest.Fault{{Pointer: "#/date", Code: "time_in_future", Value: p.Date, Reason: "This day lies ahead."}}
-		}
-		return nil
-	})
-	if err != nil {
+	if err = contract.Checked(raw, "Price", &p.Price, func() []fieldtest.Fault { return s.priceFaults(p.Price) }); err != nil {
 		return err
 	}
 	if p.Condition == "" {
@@ -149,6 +143,19 @@ func (s *Server) AddPrice(c echo.Context, slug Slug, _ AddPriceParams) error {
 		return seal(ctx, tx, created{status: http.StatusCreated, location: "/v1/panel-models/" + slug + "/prices",
 			value: func(*int64) any { return p }})
 	})
+}
+
+// priceFaults returns what the form of a price does not show.
+func (s *Server) priceFaults(p fieldtest.Price) []fieldtest.Fault {
+	var faults []fieldtest.Fault
+	if strings.Trim(p.Amount, "0.") == "" {
+		faults = append(faults, fieldtest.Fault{Pointer: "#/amount", Code: "out_of_range", Value: p.Amount, Limit: 0, Relation: ">", Reason: "A price is more than 0."})
+	}
+	tomorrow := s.cfg.Now().UTC().AddDate(0, 0, 1).Format(time.DateOnly) // it is tomorrow already somewhere
+	if p.Date > tomorrow {
+		faults = append(faults, fieldtest.Fault{Pointer: "#/date", Code: "time_in_future", Value: p.Date, Reason: "This day lies ahead."})
+	}
+	return faults
 }
 
 // GetPanelResults answers GET /v1/panel-models/{slug}/results.
