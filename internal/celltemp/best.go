@@ -104,12 +104,14 @@ func BackStep(a Arrangement) Step {
 func Best(m Measured) Estimate {
 	best := byBack(&m)
 	if m.OpenV != nil {
-		best.orSurer(byVoltage(&m))
+		next := byVoltage(&m)
+		best.orSurer(&next)
 	}
 	if best.UK*clearlyBetter <= leastModelUK && m.Arrangement != Flat {
 		return best // whatever the air, it cannot be surer
 	}
-	best.orSurer(byAir(&m))
+	next := byAir(&m)
+	best.orSurer(&next)
 	return best
 }
 
@@ -118,9 +120,9 @@ const leastModelUK = 4.15
 
 // orSurer puts the next estimate in the order of preference in the place of e where e is
 // missing or the next clearly better.
-func (e *Estimate) orSurer(next Estimate) {
+func (e *Estimate) orSurer(next *Estimate) {
 	if math.IsNaN(e.UK) || next.UK < clearlyBetter*e.UK {
-		*e = next
+		*e = *next
 	}
 }
 
@@ -142,11 +144,11 @@ func byBack(m *Measured) Estimate {
 	if sensorUK == 0 {
 		sensorUK = math.Hypot(thermocoupleUK, placeUK)
 	}
-	e := absent(ByBack)
-	e.ModuleC, e.CellC, e.DeltaK = *m.BackC, FromBack(*m.BackC, m.POAWM2, step.DeltaK), step.DeltaK
-	e.ModelUK = step.HalfWidthK / math.Sqrt(3) * m.POAWM2 / 1000
-	e.UK = math.Sqrt(sensorUK*sensorUK + e.ModelUK*e.ModelUK)
-	return e
+	stepUK := step.HalfWidthK / math.Sqrt(3) * m.POAWM2 / 1000
+	return Estimate{
+		Method: ByBack, ModuleC: *m.BackC, CellC: FromBack(*m.BackC, m.POAWM2, step.DeltaK), DeltaK: step.DeltaK,
+		ModelUK: stepUK, UK: math.Sqrt(sensorUK*sensorUK + stepUK*stepUK), AirC: math.NaN(), WindMS: math.NaN(),
+	}
 }
 
 // absent is a method without evidence.

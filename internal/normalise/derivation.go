@@ -83,7 +83,7 @@ func (s *setup) stepsOfLight(d *steps, r *reading) {
 	outputs := numbers("front_w_m2", r.point.frontWM2, "rear_w_m2", r.rearWM2, "effective_w_m2", r.point.effectiveWM2())
 	d.add("effective_irradiance", string(r.origin), "IEC TS 60904-1-2:2024 for the rear; measured irradiance is used as read",
 		numbers("poa_w_m2", r.point.poaWM2, "origin", string(r.origin), "incidence_weight", r.iamWeight, "bifaciality", r.rated.bifaciality), outputs)
-	if k := s.highSiteFactor(); r.origin == fieldtest.OriginClearSky && k != 1 {
+	if k := s.highSite; r.origin == fieldtest.OriginClearSky && k != 1 {
 		(*d)[len(*d)-1].Inputs["high_site_factor"] = k
 	}
 	if a := assumption(r); a != "" {

@@ -182,9 +182,6 @@ func highSiteHalf(altitudeM float64) float64 {
 
 const highSiteM = 2000
 
-// highSiteFactor is the expectation of a clear sky's light over that of its model.
-func (s *setup) highSiteFactor() float64 { return 1 - highSiteHalf(s.place.AltitudeM) }
-
 // highSiteShare is the standard uncertainty that this adds, relative.
 func (s *setup) highSiteShare() float64 { return highSiteHalf(s.place.AltitudeM) / sqrt3 }
 
@@ -250,7 +247,7 @@ func (s *setup) moveSky(r *reading, name string, scope budget.Scope, dof float64
 // stcUnder is the power were the sky or the plane another.
 func (s *setup) stcUnder(r *reading, scene *sky.Scene) float64 {
 	if r.origin == fieldtest.OriginClearSky {
-		light, k := sky.ClearSkyPlane(scene), s.highSiteFactor()
+		light, k := sky.ClearSkyPlane(scene), s.highSite
 		r.point.poaWM2, r.point.frontWM2 = k*light.POAWM2(), k*light.EffectiveWM2
 		return r.point.stcW()
 	}

@@ -194,7 +194,7 @@ func (s *setup) lightFromHorizontal(r *reading) {
 }
 
 func (s *setup) lightEstimated(r *reading) {
-	k := s.highSiteFactor()
+	k := s.highSite
 	r.origin = fieldtest.OriginClearSky
 	r.point.poaWM2, r.point.frontWM2 = k*r.clear.POAWM2(), k*r.clear.EffectiveWM2
 	r.beamShare = beamShare(r.clear.OnPlane)

@@ -26,6 +26,7 @@ type setup struct {
 	track        sun.Track
 	place        sky.Site
 	lenientPlace sky.Site // for limits
+	highSite     float64  // expectation of a clear sky's light over that of its model
 	placeDeg     float64  // standard uncertainty of the sun's place from rounding
 
 	condition  fieldtest.SkyCondition
@@ -72,6 +73,7 @@ func newSetup(in *Input, opts *Options) setup {
 	s.place = sky.NewSite(site.LatitudeDeg, altitude)
 	s.lenientPlace = sky.NewSite(site.LatitudeDeg, lenient)
 	s.track = sun.NewTrack(sun.At(site.LatitudeDeg, site.LongitudeDeg, altitude), in.Session.StartedAt, sessionEnd(&in.Session))
+	s.highSite = 1 - highSiteHalf(altitude)
 	s.placeDeg = roundingU(site.PlaceRoundingDeg)
 	s.skyDefaults()
 	weather := &in.Session.Weather

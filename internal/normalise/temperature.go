@@ -12,8 +12,8 @@ import (
 // and gives the budget the row of its class.
 func (s *setup) findTemperature(r *reading) {
 	p := &r.point
-	heat := s.heatOf(r)
-	best := celltemp.Best(heat)
+	row := r.backRow()
+	best := celltemp.Best(r.heat(&row))
 	p.flat, p.fixedC, p.offsetK, r.flatSpreadK = r.arrangement == fieldtest.Flat, missing, 0, 0
 	p.airC, p.windMS = r.airC, r.windMS
 	if !isGiven(p.windMS) {
@@ -22,7 +22,7 @@ func (s *setup) findTemperature(r *reading) {
 	r.tempMethod = string(best.Method)
 	switch best.Method {
 	case celltemp.ByBack:
-		r.tempRow = r.backRow()
+		r.tempRow = row
 		p.fixedC, p.backStepK = r.backC, best.DeltaK
 	case celltemp.ByVoc:
 		r.tempRow = voltageRow(&r.thermometer, r.vocFrom == vocOfNameplate)
@@ -51,12 +51,17 @@ func (s *setup) rowOfAir(r *reading, best *celltemp.Estimate) {
 
 // heatOf is what is known of the heat of a reading's panel.
 func (s *setup) heatOf(r *reading) celltemp.Measured {
+	row := r.backRow()
+	return r.heat(&row)
+}
+
+// heat is heatOf with the class of the sensor on the panel.
+func (r *reading) heat(row *budget.Temperature) celltemp.Measured {
 	m := celltemp.Measured{Arrangement: celltemp.Tilted, POAWM2: r.point.poaWM2}
 	if r.arrangement == fieldtest.Flat {
 		m.Arrangement = celltemp.Flat
 	}
 	if isGiven(r.backC) {
-		row := r.backRow()
 		m.BackC, m.BackUK = &r.backC, math.Sqrt(square(row.RigK)+square(row.SessionK)+square(row.ReadingK))
 		m.Step = celltemp.Step{DeltaK: row.BackToCellK, HalfWidthK: max(row.BackToCellHalfK, sqrt3*row.BackToCellNormalK)}
 	}
@@ -72,8 +77,11 @@ func (s *setup) heatOf(r *reading) celltemp.Measured {
 	return m
 }
 
-// backRow is the class of the sensor on the panel.
+// backRow is the class of the sensor on the panel, if there is one.
 func (r *reading) backRow() budget.Temperature {
+	if !isGiven(r.backC) {
+		return budget.Temperature{}
+	}
 	return budget.TemperatureOf(string(r.backSensor), r.arrangement == fieldtest.Flat)
 }
 
