@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"reflect"
 
 	"evensun/internal/fieldtest"
 )
@@ -81,6 +82,7 @@ func (s *Service) loadPanels(ctx context.Context, j *job, dryRun bool) ([]fieldt
 func resolvePanels(s *fieldtest.Session, known map[string]fieldtest.StoredPanelModel, dryRun bool) (panels []*fieldtest.PanelModel, inline map[string]*fieldtest.PanelModel, faults []fieldtest.Fault) {
 	inline, panels = map[string]*fieldtest.PanelModel{}, make([]*fieldtest.PanelModel, len(s.Readings))
 	stored := map[string]*fieldtest.PanelModel{}
+	var unnamed []*fieldtest.PanelModel
 	for slug, m := range known {
 		model := m.PanelModel
 		stored[slug] = &model
@@ -91,8 +93,10 @@ func resolvePanels(s *fieldtest.Session, known map[string]fieldtest.StoredPanelM
 		switch {
 		case p.Model != "" && stored[p.Model] != nil:
 			panels[i] = stored[p.Model]
-		case p.Nameplate != nil && (p.Model != "" || dryRun):
+		case p.Nameplate != nil && p.Model != "":
 			panels[i] = inlineModel(inline, p)
+		case p.Nameplate != nil && dryRun:
+			panels[i] = sameDescribed(&unnamed, inlineModel(inline, p))
 		case p.Model != "" && inline[p.Model] != nil: // described by an earlier reading
 			panels[i] = inline[p.Model]
 		case p.Model == "":
@@ -116,6 +120,18 @@ func Offline(session fieldtest.Session, ask Ask) (*fieldtest.Receipt, error) {
 		return nil, &fieldtest.Refusal{Kind: fieldtest.ValidationFailed, Detail: "The session refers to something that is not in the file.", Faults: faults}
 	}
 	return Judge(&s, References{Rig: s.Rig.Rig, Panels: panels}, ask)
+}
+
+// sameDescribed returns the first model without a name that was described alike: readings
+// of one panel belong together, named or not.
+func sameDescribed(unnamed *[]*fieldtest.PanelModel, m *fieldtest.PanelModel) *fieldtest.PanelModel {
+	for _, known := range *unnamed {
+		if reflect.DeepEqual(known, m) {
+			return known
+		}
+	}
+	*unnamed = append(*unnamed, m)
+	return m
 }
 
 // inlineModel joins what a reading says of its panel. Readings of one slug share the
