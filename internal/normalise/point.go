@@ -40,6 +40,24 @@ type point struct {
 	gammaPerK float64
 	efficacy  float64 // error of the low-light efficiency
 	method    float64 // relative error of the translation
+
+	// Last values of the costly functions: most errors leave both where they are.
+	logLight, openRise, insulatedRise memo
+}
+
+// A memo is the last value of a function of one number.
+type memo struct {
+	at, value float64
+	known     bool
+}
+
+// knows tells whether the value stands for x; if not it will, once it is set.
+func (m *memo) knows(x float64) bool {
+	if m.known && m.at == x {
+		return true
+	}
+	m.at, m.known = x, true
+	return false
 }
 
 // Coefficients of the low-light efficiency e(G) = 1 + k1 L + k2 L^2, L = ln(G/1000).
@@ -89,11 +107,16 @@ func (p *point) moduleC() float64 {
 
 // rise is kelvin of the back above the air for one W/m2.
 func (p *point) rise() float64 {
-	open := math.Exp(openA + openB*p.windMS)
-	if !p.flat {
-		return open
+	if !p.openRise.knows(p.windMS) {
+		p.openRise.value = math.Exp(openA + openB*p.windMS)
 	}
-	return (open + math.Exp(insulatedA+insulatedB*p.windMS)) / 2
+	if !p.flat {
+		return p.openRise.value
+	}
+	if !p.insulatedRise.knows(p.windMS) {
+		p.insulatedRise.value = math.Exp(insulatedA + insulatedB*p.windMS)
+	}
+	return (p.openRise.value + p.insulatedRise.value) / 2
 }
 
 // cellC is the temperature of the cells. On the ground the step from back to cell is
@@ -108,7 +131,10 @@ func (p *point) cellC() float64 {
 
 // relativeEfficiency is e(G) with its error.
 func (p *point) relativeEfficiency() float64 {
-	l := math.Log(p.effectiveWM2() / 1000)
+	if light := p.effectiveWM2(); !p.logLight.knows(light) {
+		p.logLight.value = math.Log(light / 1000)
+	}
+	l := p.logLight.value
 	return 1 + (lowLightK1+lowLightK2*l)*l + p.efficacy
 }
 
