@@ -167,6 +167,28 @@ func TestListsAsCSVAndLines(t *testing.T) {
 }
 
 // Browsers send long lists and get JSON; format wins over Accept.
+// Every beginning that some spreadsheet takes for a formula is made harmless, in tables
+// alone.
+func TestNoTextRunsAsAFormula(t *testing.T) {
+	t.Parallel()
+	s := newScene(t)
+	for _, first := range []string{"=", "+", "-", "@", "＝", "＋", "－", "＠"} {
+		s.must(201, ask{do: "POST /v1/rigs", key: s.key, body: strings.Replace(rigBody, "bench 1", first+"1+1", 1)})
+	}
+	rows, err := csv.NewReader(strings.NewReader(s.must(200, ask{do: "GET /v1/rigs?format=csv"}).text())).ReadAll()
+	if err != nil || len(rows) != 10 {
+		t.Fatalf("%d rows, %v", len(rows), err)
+	}
+	for _, row := range rows[2:] {
+		if name := row[slices.Index(rows[0], "name")]; !strings.HasPrefix(name, "'") {
+			t.Errorf("%q runs in a spreadsheet", name)
+		}
+	}
+	if exact := s.must(200, ask{do: "GET /v1/rigs"}); exact.json("items.1.name") != "=1+1" {
+		t.Errorf("as JSON %v, want it as sent", exact.json("items.1.name"))
+	}
+}
+
 func TestFormatAskedFor(t *testing.T) {
 	t.Parallel()
 	b := newBench(t)

@@ -8,6 +8,7 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	"unicode/utf8"
 
 	"github.com/labstack/echo/v4"
 )
@@ -97,9 +98,11 @@ func plain(v reflect.Value) (string, error) {
 }
 
 // harmless keeps a text that a spreadsheet would run as a formula from running, by a
-// quotation mark before it (OWASP, CSV injection). Numbers are never touched.
+// quotation mark before it (OWASP, CSV injection; some run the full-width signs too).
+// Numbers are never touched.
 func harmless(s string) string {
-	if s != "" && strings.ContainsRune("=+-@\t\r", rune(s[0])) {
+	const starts = "=+-@\t\r\n＝＋－＠"
+	if first, size := utf8.DecodeRuneInString(s); size > 0 && strings.ContainsRune(starts, first) {
 		return "'" + s
 	}
 	return s
