@@ -15,6 +15,8 @@ import (
 
 	"evensun/internal/fieldtest"
 	"evensun/internal/httpapi"
+
+	"github.com/labstack/echo/v4"
 )
 
 // Every kind of refusal has a status, a page, and stands in the description of the
@@ -80,6 +82,34 @@ func TestPreflight(t *testing.T) {
 	}
 	if x.header("Access-Control-Allow-Credentials") != "" {
 		t.Error("credentials are allowed")
+	}
+}
+
+// Pages read the same database as the API and have the same bounds.
+func TestPagesAreBounded(t *testing.T) {
+	t.Parallel()
+	b := newBench(t, func(c *httpapi.Config) { c.MaxInFlight = 1 })
+	entered, leave := make(chan bool), make(chan struct{})
+	b.server.Mount(func(e *echo.Echo) {
+		e.GET("/page", func(c echo.Context) error {
+			_, ends := c.Request().Context().Deadline()
+			entered <- ends
+			<-leave
+			return c.NoContent(http.StatusNoContent)
+		})
+	})
+	done := make(chan exchange)
+	go func() { done <- b.send(ask{do: "GET /page"}) }()
+	if !<-entered {
+		t.Error("a page may take as long as it likes")
+	}
+	if x := b.send(ask{do: "GET /page"}); x.status() != 503 || x.json("code") != "overloaded" {
+		t.Errorf("a page beyond the bound = %d %s", x.status(), x.text())
+	}
+	b.must(200, ask{do: "GET /livez"})
+	close(leave)
+	if x := <-done; x.status() != 204 {
+		t.Errorf("the page within the bound = %d", x.status())
 	}
 }
 

@@ -179,8 +179,11 @@ func (s *Server) admit(next echo.HandlerFunc) echo.HandlerFunc {
 		if !declared && strings.HasPrefix(c.Path(), "/v1/") && s.routed[c.Request().Method+" "+c.Path()] {
 			return fieldtest.Missing("page", cut(path)) // what is not declared is not served
 		}
-		if !declared || health(o) {
-			return next(c) // the router's own answer, or a page, which no key opens
+		if !declared {
+			return s.bounded(c, next) // the router's own answer, or a page, which no key opens
+		}
+		if health(o) {
+			return next(c)
 		}
 		if err := readable(c.Request().URL.RawQuery); err != nil {
 			return err
@@ -224,6 +227,10 @@ func (s *Server) inTime(c echo.Context, o *contract.Operation, next echo.Handler
 	if o.ID == "getRanking" && c.QueryParam("at_least") != "" {
 		return next(c)
 	}
+	return s.bounded(c, next)
+}
+
+func (s *Server) bounded(c echo.Context, next echo.HandlerFunc) error {
 	if s.inFlight != nil {
 		select {
 		case s.inFlight <- struct{}{}:
