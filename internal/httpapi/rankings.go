@@ -112,11 +112,28 @@ func refitQuery(m fieldtest.Measure, key string, p GetRankingParams) (RefitQuery
 	return q, filtered
 }
 
+// A neverComputed ranking says so, instead of naming the year 1.
+type neverComputed struct {
+	fieldtest.Ranking
+	ComputedAt *time.Time `json:"computed_at"`
+}
+
+// noRanking says why there is nothing under what was asked for.
+func noRanking(params GetRankingParams) string {
+	switch {
+	case params.Currency != nil:
+		return "No panel with a price in " + *params.Currency + " has been ranked."
+	case deref(params.Component) > 1:
+		return "There is no group of panels of this number."
+	}
+	return "Nothing has been measured yet."
+}
+
 // emptyRanking is what a measure answers before any data.
 func (s *Server) emptyRanking(m fieldtest.Measure, params GetRankingParams) (store.RankingRow, error) {
-	r := fieldtest.Ranking{Measure: m.Name, Unit: m.Unit, Currency: deref(params.Currency), Cover: params.Cover, Headline: "Nothing has been measured yet.",
+	r := fieldtest.Ranking{Measure: m.Name, Unit: m.Unit, Currency: deref(params.Currency), Cover: params.Cover, Headline: noRanking(params),
 		Entries: []fieldtest.Entry{}, Unranked: []fieldtest.Unranked{}, Cautions: []fieldtest.Caution{}}
-	body, err := marshal(r)
+	body, err := marshal(neverComputed{Ranking: r})
 	return store.RankingRow{Measure: m.Name, SHA256: contentTag(body), Body: body}, err
 }
 

@@ -31,6 +31,14 @@ func TestAllMeasuresAreServedBeforeAnyData(t *testing.T) {
 		if entries, ok := x.json("entries").([]any); !ok || len(entries) != 0 || x.json("model") != nil || x.json("computed_through") != 0.0 || x.json("unit") != m.Unit {
 			t.Errorf("%s before any data = %s", m.Name, x.text())
 		}
+		if !strings.Contains(x.text(), `"computed_at":null`) || x.json("headline") != "Nothing has been measured yet." {
+			t.Errorf("%s before any data was computed at %v: %v", m.Name, x.json("computed_at"), x.json("headline"))
+		}
+	}
+	for query, want := range map[string]string{"power-per-price?currency=CHF": "No panel with a price in CHF has been ranked.", "stc-power?component=2": "There is no group of panels of this number."} {
+		if x := b.must(200, ask{do: "GET /v1/rankings/" + query}); x.json("headline") != want {
+			t.Errorf("%s = %v, want %q", query, x.json("headline"), want)
+		}
 	}
 	csv := b.must(200, ask{do: "GET /v1/rankings/stc-power?format=csv"})
 	if !strings.HasPrefix(csv.text(), "measure,unit,") || strings.Count(csv.text(), "\r\n") != 1 {
