@@ -1,7 +1,9 @@
 package web_test
 
 import (
+	"compress/gzip"
 	"context"
+	"io"
 	"net/http"
 	"net/http/httptest"
 	"regexp"
@@ -161,6 +163,42 @@ func TestPagesAndAssetsAreCached(t *testing.T) {
 		}
 		if again := served(t, http.MethodGet, target, tag); again.Code != http.StatusNotModified || again.Body.Len() > 0 || again.Header().Get("Cache-Control") != cache {
 			t.Errorf("%s again: %d, %d bytes, %v", target, again.Code, again.Body.Len(), again.Header())
+		}
+	}
+}
+
+// Pages go out compressed to whoever wants that, under a tag of their own.
+func TestPagesAreCompressed(t *testing.T) {
+	t.Parallel()
+	site, err := web.New(one{ranking()})
+	if err != nil {
+		t.Fatal(err)
+	}
+	e := echo.New()
+	site.Mount(e)
+	plain := served(t, http.MethodGet, "/", "")
+	for encoding, want := range map[string]bool{"gzip": true, "br, GZIP;q=0.8": true, "": false, "br": false, "gzip;q=0": false, "gzip; q=0.0, br": false} {
+		r, w := httptest.NewRequest(http.MethodGet, "/", nil), httptest.NewRecorder()
+		r.Header.Set("Accept-Encoding", encoding)
+		e.ServeHTTP(w, r)
+		if got := w.Header().Get("Content-Encoding") == "gzip"; got != want || got == (w.Header().Get("ETag") == plain.Header().Get("ETag")) {
+			t.Errorf("Accept-Encoding %q: %v, want it compressed: %t", encoding, w.Header(), want)
+			continue
+		}
+		body := w.Body.String()
+		if want {
+			z, err := gzip.NewReader(w.Body)
+			if err != nil {
+				t.Fatal(err)
+			}
+			raw, err := io.ReadAll(z)
+			if err != nil {
+				t.Fatal(err)
+			}
+			body = string(raw)
+		}
+		if body != plain.Body.String() {
+			t.Errorf("Accept-Encoding %q gives another page", encoding)
 		}
 	}
 }
