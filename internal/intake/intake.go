@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"strconv"
 	"time"
 
@@ -52,6 +53,8 @@ type job struct {
 	revision int
 	spanning []fieldtest.Finding // about all revisions of the session that it revises
 	reopened []uuid.UUID         // of those, the ones to be decided again
+	standing store.Judged        // what tester, rig and models are under
+	before   store.Judged        // what the revision that it replaces is under
 }
 
 // movedAttempts is how often a write is computed anew because a nameplate changed in
@@ -66,7 +69,7 @@ func untilStill(write func() (store.Response, bool, error)) (store.Response, boo
 			return response, replayed, err
 		}
 		if attempt == movedAttempts {
-			return response, replayed, &fieldtest.Refusal{Kind: fieldtest.Overloaded, Detail: "The nameplates are being changed at this moment. Nothing was stored; try again."}
+			return response, replayed, &fieldtest.Refusal{Kind: fieldtest.Overloaded, Detail: "What this session rests on, a nameplate or a decision, is being changed at this moment. Nothing was stored; try again."}
 		}
 	}
 }
@@ -160,6 +163,7 @@ func (s *Service) doubtsFromOutside(ctx context.Context, j *job, before *fieldte
 	}
 	if before != nil {
 		retain(before, j)
+		j.before = judgedUnder(before)
 	}
 	slugs := make([]string, 0, len(j.models))
 	for slug := range j.models {
@@ -169,8 +173,18 @@ func (s *Service) doubtsFromOutside(ctx context.Context, j *job, before *fieldte
 	if err != nil {
 		return err
 	}
+	j.standing = store.JudgedUnder(standing)
 	setStates(j.receipt, append(standing, j.spanning...))
 	return nil
+}
+
+// judgedUnder notes the states of all findings about a session.
+func judgedUnder(kept *fieldtest.StoredSession) store.Judged {
+	findings := slices.Clone(kept.Findings)
+	for i := range kept.Readings {
+		findings = append(findings, kept.Readings[i].Findings...)
+	}
+	return store.JudgedUnder(findings)
 }
 
 // writeOf gives a judged session its ids.
@@ -179,7 +193,7 @@ func (s *Service) writeOf(j *job, id uuid.UUID, revision int) (store.SessionWrit
 	w := store.SessionWrite{
 		ID: id, Revision: revision, TesterID: j.who.TesterID, RigID: j.rig.ID, RigRevision: j.rig.Revision,
 		Raw: j.raw, SHA256: j.sha256, Session: j.session, Method: normalise.MethodVersion,
-		NewModels: j.created, Reopened: j.reopened, ModelRevisions: map[string]int{},
+		NewModels: j.created, Standing: j.standing, Before: j.before, Reopened: j.reopened, ModelRevisions: map[string]int{},
 	}
 	for slug, m := range j.models {
 		w.ModelRevisions[slug] = m.Revision

@@ -156,3 +156,45 @@ func TestADecisionOnAReadingHoldsUntilItChanges(t *testing.T) {
 	}
 	d.whole(t)
 }
+
+// A verdict that falls at any point of a submission or a revision, from before doubts are
+// read to just before the write, leaves no reading in a state that does not follow from it.
+func TestAVerdictUnderASubmission(t *testing.T) {
+	t.Parallel()
+	for _, revise := range []bool{false, true} {
+		for at := 1; at <= 5; at++ {
+			d := newDesk(t, true)
+			rig := d.rig(t, session(t, 0).Rig.Rig)
+			s := withRig(session(t, 0), rig)
+			r := d.submit(t, s)
+			doubt := fieldtest.Finding{Severity: fieldtest.Note, RigID: &rig}
+			if revise {
+				doubt = fieldtest.Finding{Severity: fieldtest.Note, SessionID: r.ID}
+			}
+			doubt.ID = storetest.NewID(t)
+			d.audited(t, doubt)
+			calls := 0
+			in := intake.New(d.db, func() (uuid.UUID, error) {
+				if calls++; calls == at {
+					d.verdict(t, doubt.ID, fieldtest.Exclude)
+				}
+				return uuid.NewV7()
+			}, clock)
+			var err error
+			if revise {
+				_, _, err = in.Revise(t.Context(), d.tester, *r.ID, 1, misread, reworded(s), nil, intake.SubmitOptions{})
+			} else {
+				_, _, err = in.Submit(t.Context(), d.tester, withRig(session(t, 1), rig), nil, intake.SubmitOptions{})
+			}
+			if err != nil {
+				t.Fatalf("verdict at id %d: %v", at, err)
+			}
+			for _, one := range d.sessions(t) {
+				if calls >= at && !all(d.states(t, one.ID), fieldtest.Excluded) {
+					t.Errorf("revision %v, verdict at id %d: readings are %v", revise, at, d.states(t, one.ID))
+				}
+			}
+			d.whole(t)
+		}
+	}
+}

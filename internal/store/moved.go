@@ -6,12 +6,16 @@ import (
 	"maps"
 	"slices"
 
+	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
+
+	"evensun/internal/fieldtest"
 )
 
-// ErrMoved says that a nameplate, or the sessions that rest on it, changed since they
-// were read: what was computed from them must be computed anew. Nothing was stored.
-var ErrMoved = errors.New("panel model or its sessions changed in between")
+// ErrMoved says that a nameplate, the sessions that rest on it or the doubts that a session
+// falls under changed since they were read: what was computed from them must be computed
+// anew. Nothing was stored.
+var ErrMoved = errors.New("panel model, its sessions or doubts changed in between")
 
 // queueModels makes sure that a session is stored only as judged by the current
 // nameplates, and that none changes before the write ends.
@@ -32,6 +36,52 @@ func (tx *Tx) queueModels(judgedWith map[string]int) {
 		}
 		return err
 	})
+}
+
+// A Judged is what a session was judged under: findings with their states. Nil is not
+// looked at.
+type Judged map[uuid.UUID]fieldtest.FindingState
+
+// JudgedUnder notes the states of findings.
+func JudgedUnder(findings []fieldtest.Finding) Judged {
+	states := make(Judged, len(findings))
+	for i := range findings {
+		states[findings[i].ID] = findings[i].State
+	}
+	return states
+}
+
+// queueStanding makes sure that a session is stored only with the states that follow from
+// the doubts on its tester, rig and models, and that none changes before the write ends.
+func (tx *Tx) queueStanding(w SessionWrite) {
+	if w.Standing == nil {
+		return
+	}
+	tx.early.Queue(query("share_rig"), w.RigID)
+	tx.early.Queue(query("share_tester"), w.TesterID)
+	tx.early.Queue(query("standing_doubts"), w.TesterID, w.RigID, slugsOf(w.Judged), w.RigRevision).Query(func(rows pgx.Rows) error {
+		now, err := pgx.CollectRows(rows, scanFinding)
+		if err == nil && !maps.Equal(JudgedUnder(now), w.Standing) {
+			return ErrMoved
+		}
+		return err
+	})
+}
+
+// sameBefore makes sure that the decisions on the revision that a write replaces are those
+// that it was judged under. The session is locked, so they stay.
+func (tx *Tx) sameBefore(ctx context.Context, id uuid.UUID, revision int, before Judged) error {
+	if before == nil {
+		return nil
+	}
+	now, err := collect(ctx, tx.conn, func(row pgx.CollectableRow) (fieldtest.Finding, error) {
+		var f fieldtest.Finding
+		return f, row.Scan(&f.ID, &f.State)
+	}, "finding_states", id, revision)
+	if err == nil && !maps.Equal(JudgedUnder(now), before) {
+		return ErrMoved
+	}
+	return err
 }
 
 // StayCurrent makes sure that what was judged with these revisions of panel models, by

@@ -28,6 +28,8 @@ type SessionWrite struct {
 	Method         string                       // version of rules and models
 	NewModels      []fieldtest.StoredPanelModel // described inline under a new slug; ids set
 	ModelRevisions map[string]int               // slug to the revision judged with
+	Standing       Judged                       // doubts on tester, rig and models that it was judged under
+	Before         Judged                       // findings about the revision that it replaces
 	Reopened       []uuid.UUID                  // decided findings about the session as such that a revision opens again
 	ReasonCode     string                       // of a revision
 	Reason         string                       // of a revision
@@ -47,6 +49,9 @@ func (tx *Tx) SaveSession(w SessionWrite) error {
 func (tx *Tx) ReviseSession(ctx context.Context, w SessionWrite, ifRevision int) (int, error) {
 	current, err := tx.lockSession(ctx, w.ID, &ifRevision)
 	if err != nil {
+		return 0, err
+	}
+	if err := tx.sameBefore(ctx, w.ID, current.revision, w.Before); err != nil {
 		return 0, err
 	}
 	w.Revision, w.TesterID = current.revision+1, current.testerID
@@ -126,6 +131,7 @@ func (tx *Tx) addRevision(kind string, w SessionWrite, before func(sealedAt)) er
 		}
 	}
 	tx.queueModels(w.ModelRevisions)
+	tx.queueStanding(w)
 	tx.queueIdentity(w)
 	findings, err := findingColumnsOf(allFindings(w))
 	if err != nil {

@@ -85,6 +85,7 @@ func (tx *Tx) lockFinding(ctx context.Context, v VerdictWrite) (subject, error) 
 func (tx *Tx) restate(ctx context.Context, subjects ...subject) error {
 	var ids []uuid.UUID
 	for _, s := range subjects {
+		tx.early.Queue(query("lock_subject"), s.sessionID, s.rigID, s.panelModel, s.testerID)
 		tx.early.Queue(query("lock_affected_readings"), s.readingID, s.sessionID, s.sessionRevision, s.rigID, s.panelModel, s.testerID).Query(func(rows pgx.Rows) error {
 			some, err := pgx.CollectRows(rows, pgx.RowTo[uuid.UUID])
 			ids = append(ids, some...)
