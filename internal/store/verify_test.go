@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -175,7 +176,7 @@ func TestWhatIsStoredBearsTheLedgerOut(t *testing.T) {
 }
 
 // free are the columns that nothing records: they say nothing about what was measured, or
-// are made anew all the time. identity.client_ref is held by the session itself.
+// repeat what another column holds.
 var free = map[string]string{
 	"api_key.last_used_on":        "the day of the last use",
 	"specimen.id":                 "names nothing outside",
@@ -232,6 +233,32 @@ END $$`)
 // recordedTables are those whose rows the ledger records, with the order of their rows.
 var recordedTables = []string{"tester", "tester_trust", "api_key", "panel_model", "panel_model_revision", "price", "rig", "rig_revision", "specimen",
 	"session", "session_identity", "reading", "reading_result", "finding", "verdict", "audit_run", "rejudgement", "snapshot", "snapshot_file"}
+
+// unrecordedTables are made anew from the others, or are the ledger itself.
+var unrecordedTables = []string{"dirty", "idempotency", "ledger", "ledger_head", "ranking", "ranking_detail", "schema_migrations"}
+
+// Whoever adds a table says whether the ledger records it.
+func TestEveryTableIsRecordedOrNot(t *testing.T) {
+	t.Parallel()
+	conn, err := pgx.Connect(t.Context(), storetest.URL(t))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer conn.Close(context.Background())
+	rows, err := conn.Query(t.Context(), `SELECT tablename FROM pg_tables WHERE schemaname = 'public'`)
+	if err != nil {
+		t.Fatal(err)
+	}
+	names, err := pgx.CollectRows(rows, pgx.RowTo[string])
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, name := range names {
+		if slices.Contains(recordedTables, name) == slices.Contains(unrecordedTables, name) {
+			t.Errorf("table %s must stand in one of the two lists", name)
+		}
+	}
+}
 
 type tableColumn struct{ table, column, kind string }
 
