@@ -14,6 +14,7 @@ require (
 	github.com/labstack/echo/v4 v4.16.0
 	github.com/oapi-codegen/runtime v1.8.0
 	github.com/peterldowns/pgtestdb v0.1.1
+	github.com/vgarvardt/pgx-google-uuid/v5 v5.6.0
 	golang.org/x/sync v0.24.0
 	gonum.org/v1/gonum v0.17.0
 	pgregory.net/rapid v1.3.0

@@ -11,6 +11,7 @@ import (
 	"github.com/golang-migrate/migrate/v4/source/iofs"
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgxpool"
+	pgxuuid "github.com/vgarvardt/pgx-google-uuid/v5"
 
 	"evensun/migrations"
 )
@@ -85,6 +86,10 @@ func openPool(ctx context.Context, url string, o Options) (*pgxpool.Pool, error)
 		config.ConnConfig.DefaultQueryExecMode = pgx.QueryExecModeExec
 	} else { // a pooler refuses settings it does not know
 		config.ConnConfig.RuntimeParams["idle_in_transaction_session_timeout"] = abandonedAfter
+	}
+	config.AfterConnect = func(_ context.Context, conn *pgx.Conn) error {
+		pgxuuid.Register(conn.TypeMap()) // ids go as 16 bytes; without, each is made a text and read again
+		return nil
 	}
 	pool, err := pgxpool.NewWithConfig(ctx, config)
 	if err != nil {
