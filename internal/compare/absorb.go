@@ -51,10 +51,16 @@ func shards(n int) int { return (n + shardBlocks - 1) / shardBlocks }
 // inShards runs f on every shard of n items in some order; f writes to its own
 // items and to the result slot of its shard only.
 func inShards(n, workers int, f func(shard, lo, hi int)) {
+	inShardsWith(n, workers, func() struct{} { return struct{}{} }, func(s, lo, hi int, _ struct{}) { f(s, lo, hi) })
+}
+
+// inShardsWith is inShards with room of its own for each goroutine.
+func inShardsWith[T any](n, workers int, room func() T, f func(shard, lo, hi int, room T)) {
 	total := shards(n)
 	if workers <= 1 || total == 1 {
+		own := room()
 		for s := range total {
-			f(s, s*shardBlocks, min(n, (s+1)*shardBlocks))
+			f(s, s*shardBlocks, min(n, (s+1)*shardBlocks), own)
 		}
 		return
 	}
@@ -62,20 +68,25 @@ func inShards(n, workers int, f func(shard, lo, hi int)) {
 	var wait sync.WaitGroup
 	for range min(workers, total) {
 		wait.Go(func() {
+			own := room()
 			for s := int(next.Add(1)) - 1; s < total; s = int(next.Add(1)) - 1 {
-				f(s, s*shardBlocks, min(n, (s+1)*shardBlocks))
+				f(s, s*shardBlocks, min(n, (s+1)*shardBlocks), own)
 			}
 		})
 	}
 	wait.Wait()
 }
 
+// inBlocks runs f on every shard of blocks.
+func (d *design) inBlocks(workers int, f func(shard, lo, hi int, sc *scratch)) {
+	inShardsWith(d.blocks(), workers, func() *scratch { return newScratch(d) }, f)
+}
+
 // absorb eliminates readings, cells, sessions and blocks at a theta.
 func (s *state) absorb(theta vec, add *additions) {
 	s.theta, s.add = theta, add
 	parts := make([][2]float64, shards(s.d.blocks()))
-	inShards(s.d.blocks(), s.work, func(shard, lo, hi int) {
-		sc := scratchFor(s.d, lo, hi)
+	s.d.inBlocks(s.work, func(shard, lo, hi int, sc *scratch) {
 		var part [2]float64
 		for t := lo; t < hi; t++ {
 			logDet, y := s.absorbBlock(t, sc)
@@ -91,25 +102,26 @@ func (s *state) absorb(theta vec, add *additions) {
 	}
 }
 
-// scratch is room for the largest block and session of one shard.
+// scratch is room for the largest block and session.
 type scratch struct {
-	a, g, c []float64
-	perm    []int
-	x, z    []float64
-	q, r, t []float64
+	a, g, c, d, e []float64 // m x m
+	perm          []int     // m, as row and rows
+	row, rows     []int
+	x, z          []float64 // m x maxRHS
+	q, r, t       []float64 // of a session's cells
 }
 
-func scratchFor(d *design, lo, hi int) *scratch {
+func newScratch(d *design) *scratch {
 	m, cells := 0, 0
-	for t := lo; t < hi; t++ {
+	for t := range d.blocks() {
 		_, size := d.size(t)
 		m = max(m, size)
-		for j := d.testStart[t]; j < d.testStart[t+1]; j++ {
-			cells = max(cells, int(d.sessStart[j+1]-d.sessStart[j])+1)
-		}
 	}
-	return &scratch{a: make([]float64, m*m), g: make([]float64, m*m), c: make([]float64, m*m), perm: make([]int, m),
-		x: make([]float64, m*maxRHS), z: make([]float64, m*maxRHS),
+	for j := range d.sessions() {
+		cells = max(cells, int(d.sessStart[j+1]-d.sessStart[j])+1)
+	}
+	return &scratch{a: make([]float64, m*m), g: make([]float64, m*m), c: make([]float64, m*m), d: make([]float64, m*m), e: make([]float64, m*m),
+		perm: make([]int, m), row: make([]int, m), rows: make([]int, m), x: make([]float64, m*maxRHS), z: make([]float64, m*maxRHS),
 		q: make([]float64, cells*cells), r: make([]float64, cells*cells), t: make([]float64, cells*cells)}
 }
 

@@ -18,7 +18,7 @@ func (e *engine) averageInformation(list []Term) ([][]float64, error) {
 			addProduct(mv[first*r:(first+m)*r], st.ninv[at:at+m*m], b[first*r:(first+m)*r], m, r)
 		}
 	})
-	mu, err := e.nrm.solveRough(e.nrm.gather(mv, r), r)
+	mu, err := e.nrm.solveRough(e.nrm.gather(mv, r), r, nil)
 	if err != nil {
 		return nil, err
 	}
@@ -29,8 +29,7 @@ func (e *engine) averageInformation(list []Term) ([][]float64, error) {
 func (e *engine) crossProducts(list []Term, b, mu []float64) [][]float64 {
 	d, st, r := e.d, e.st, len(list)
 	parts := make([][]float64, shards(d.blocks()))
-	inShards(d.blocks(), st.work, func(shard, lo, hi int) {
-		sc := scratchFor(d, lo, hi)
+	d.inBlocks(st.work, func(shard, lo, hi int, sc *scratch) {
 		w := &work{list: list, ls: e.ls, st: st, f: make([]float64, r), tf: make([]float64, r), k0: make([]float64, r), k1: make([]float64, r)}
 		w.sum = make([]float64, r*r)
 		for t := lo; t < hi; t++ {

@@ -81,32 +81,51 @@ func eliminate(n []float64, m, c int, inverse float64) {
 func multiply(out, a, b []float64, m int) {
 	clear(out[:m*m])
 	for i := range m {
-		o := out[i*m : i*m+m]
-		for k := range m {
-			f := a[i*m+k]
-			if f == 0 {
-				continue
-			}
-			for j, v := range b[k*m : k*m+m] {
-				o[j] += f * v
-			}
+		addRows(out[i*m:i*m+m], a[i*m:i*m+m], 1, b, m)
+	}
+}
+
+// addRows adds to o the sum of the rows of b, each times its factor, every stride-th
+// element of f; four rows at a time, so that o is read and written once for them.
+func addRows(o, f []float64, stride int, b []float64, m int) {
+	k := 0
+	for ; k+4 <= m; k += 4 {
+		f0, f1, f2, f3 := f[k*stride], f[(k+1)*stride], f[(k+2)*stride], f[(k+3)*stride]
+		b0, b1, b2, b3 := b[k*m:][:len(o)], b[(k+1)*m:][:len(o)], b[(k+2)*m:][:len(o)], b[(k+3)*m:][:len(o)]
+		for j := range o {
+			o[j] += f0*b0[j] + f1*b1[j] + f2*b2[j] + f3*b3[j]
+		}
+	}
+	for ; k < m; k++ {
+		f0, b0 := f[k*stride], b[k*m:][:len(o)]
+		for j := range o {
+			o[j] += f0 * b0[j]
 		}
 	}
 }
 
-// multiplyTransposed sets out = a' b, all m x m.
-func multiplyTransposed(out, a, b []float64, m int) {
+// multiplySymmetric sets out = a b where that is symmetric, from its lower triangle.
+func multiplySymmetric(out, a, b []float64, m int) {
 	clear(out[:m*m])
-	for k := range m {
-		for i := range m {
-			f := a[k*m+i]
-			if f == 0 {
-				continue
-			}
-			o := out[i*m : i*m+m]
-			for j, v := range b[k*m : k*m+m] {
-				o[j] += f * v
-			}
+	for i := range m {
+		addRows(out[i*m:i*m+i+1], a[i*m:i*m+m], 1, b, m)
+	}
+	mirror(out, m)
+}
+
+// multiplyTransposedSymmetric sets out = a' b where that is symmetric.
+func multiplyTransposedSymmetric(out, a, b []float64, m int) {
+	clear(out[:m*m])
+	for i := range m {
+		addRows(out[i*m:i*m+i+1], a[i:], m, b, m)
+	}
+	mirror(out, m)
+}
+
+func mirror(a []float64, m int) {
+	for i := range m {
+		for j := range i {
+			a[j*m+i] = a[i*m+j]
 		}
 	}
 }

@@ -57,7 +57,13 @@ func filter[T any](x []T, keep func(k int) bool) []T {
 	if x == nil {
 		return nil
 	}
-	var out []T
+	count := 0
+	for k := range x {
+		if keep(k) {
+			count++
+		}
+	}
+	out := make([]T, 0, count)
 	for k, v := range x {
 		if keep(k) {
 			out = append(out, v)
@@ -84,13 +90,17 @@ func estimateCapped(ctx context.Context, t Table, opt Options, e *engine) (*Fit,
 		if err := e.settle(pr.theta); err != nil {
 			return nil, err
 		}
+		return e.fit(pr), nil
 	}
 	return e.capped(pr)
 }
 
-// settle evaluates and measures at a theta.
+// settle evaluates at a theta, bounds the shares and measures.
 func (e *engine) settle(theta vec) error {
 	if err := e.evaluate(theta); err != nil {
+		return err
+	}
+	if _, err := e.capShares(); err != nil {
 		return err
 	}
 	return e.measure()
@@ -144,21 +154,23 @@ const (
 
 // capShares raises the additions of opinions until none has more than MaxShare of
 // the information on its panel. Alone, an addition x turns the information v of an
-// opinion into v/(1 + x v); opinions of one tester move each other, hence rounds.
-func (e *engine) capShares() error {
+// opinion into v/(1 + x v); opinions of one tester move each other, hence rounds. It
+// tells whether any was raised, and leaves the engine evaluated.
+func (e *engine) capShares() (raised bool, err error) {
 	if e.opt.MaxShare <= 0 || e.opt.MaxShare >= 1 {
-		return nil
+		return false, nil
 	}
 	limit := e.opt.MaxShare / (1 - e.opt.MaxShare)
 	for range shareRounds {
 		if !e.raiseAdditions(limit) {
-			return e.measure()
+			break
 		}
+		raised = true
 		if err := e.evaluate(e.st.theta); err != nil {
-			return err
+			return raised, err
 		}
 	}
-	return e.measure()
+	return raised, nil
 }
 
 func (e *engine) raiseAdditions(limit float64) (raised bool) {

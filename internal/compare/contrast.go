@@ -100,7 +100,7 @@ func (e *engine) derivatives(l map[int]float64) (x []float64, g vec, err error) 
 			h[i] = w
 		}
 	}
-	x, err = e.nrm.solve(h, 1)
+	x, err = e.nrm.solve(h, 1, nil)
 	if err != nil {
 		return nil, g, err
 	}
@@ -143,7 +143,7 @@ func (e *engine) covariance(i, j int) float64 {
 	}
 	h := make([]float64, e.d.panels)
 	h[j] = 1
-	x, err := e.nrm.solve(h, 1)
+	x, err := e.nrm.solve(h, 1, nil)
 	if err != nil {
 		return math.NaN()
 	}
@@ -197,16 +197,15 @@ func (f *Fit) Draws(ctx context.Context, each func(x, hx []float64, r int)) erro
 	if e == nil {
 		return fmt.Errorf("%w: no draws from a crossed fit", ErrModel)
 	}
+	z, room := make([]float64, e.d.opinions()*maxRHS), make([]float64, e.d.opinions()*maxRHS)
 	for from := 0; from < e.opt.draws(); from += maxRHS {
 		if err := ctx.Err(); err != nil {
 			return fmt.Errorf("draw %d of the panels: %w", from, err)
 		}
 		r := min(maxRHS, e.opt.draws()-from)
-		xi, err := e.rightSides(purposeDraw, from, r)
-		if err != nil {
-			return err
-		}
-		x, err := e.nrm.solveRough(xi, r)
+		e.normals(z, purposeDraw, from, r)
+		xi := e.rightSides(z, room, r)
+		x, err := e.nrm.solveRough(xi, r, nil)
 		if err != nil {
 			return err
 		}

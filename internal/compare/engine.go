@@ -145,7 +145,7 @@ func (e *engine) evaluate(theta vec) error {
 		e.nrm.assembleSparse(e.st.big, e.rowOf)
 	}
 	h := e.nrm.gather(e.st.m, 1)
-	mu, err := e.nrm.solve(h, 1)
+	mu, err := e.nrm.solve(h, 1, e.mu)
 	if err != nil {
 		return err
 	}
@@ -289,13 +289,16 @@ func mean(x []float64) float64 {
 // tolerance returns the Newton decrement, in squared standard errors of theta, that
 // ends the search: with many readings those errors are small themselves.
 func (e *engine) tolerance() float64 {
-	if e.d.n <= 10000 {
+	if e.d.n <= manyReadings {
 		return exactTolerance
 	}
 	return 1e-8
 }
 
-const exactTolerance = 1e-12
+const (
+	exactTolerance = 1e-12
+	manyReadings   = 10000
+)
 
 // scale returns the pooled variance of the values about their panels' means.
 func (e *engine) scale() float64 {

@@ -87,7 +87,11 @@ func (e *engine) fit(pr *progress) *Fit {
 
 // capped returns the fit after the shares are bounded.
 func (e *engine) capped(pr *progress) (*Fit, error) {
-	if err := e.capShares(); err != nil {
+	raised, err := e.capShares()
+	if err == nil && raised {
+		err = e.measure()
+	}
+	if err != nil {
 		return nil, err
 	}
 	return e.fit(pr), nil

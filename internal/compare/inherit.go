@@ -30,7 +30,9 @@ func (o Options) memories() (whole, part *memory) {
 func (r *robustRun) inherit(last *memory) {
 	from, w, add := last.d, last.w, last.add
 	d, own := r.e.d, r.e.add
-	take := func(to, at []float64, i int32, old, oldAt []float64, k int32) { to[i], at[i] = old[k], oldAt[k] }
+	take := func(to []weight, at []float64, i int32, old []weight, oldAt []float64, k int32) {
+		to[i].w, at[i] = old[k].w, oldAt[k]
+	}
 	blocks, sessions := indexOf(from.testCode), indexOf(from.sessCode)
 	for t, code := range d.testCode {
 		if b := lookUp(blocks, code); b >= 0 {

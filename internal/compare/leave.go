@@ -135,7 +135,7 @@ func (l *leaving) covariances() ([]float64, error) {
 		}
 		h := make([]float64, p)
 		h[i] = 1
-		x, err := e.nrm.solve(h, 1)
+		x, err := e.nrm.solve(h, 1, nil)
 		if err != nil {
 			return nil, err
 		}

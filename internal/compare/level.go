@@ -29,8 +29,7 @@ func newLevelStats(d *design, active [slots]bool) *levelStats {
 
 // score fills every s from the panels' estimates.
 func (s *state) score(mu []float64, ls *levelStats, readings bool) {
-	inShards(s.d.blocks(), s.work, func(_, lo, hi int) {
-		sc := scratchFor(s.d, lo, hi)
+	s.d.inBlocks(s.work, func(_, lo, hi int, sc *scratch) {
 		for t := lo; t < hi; t++ {
 			s.scoreBlock(t, mu, ls, readings, sc)
 		}
@@ -38,13 +37,20 @@ func (s *state) score(mu []float64, ls *levelStats, readings bool) {
 }
 
 func (s *state) scoreBlock(t int, mu []float64, ls *levelStats, readings bool, sc *scratch) {
+	first, m := s.d.size(t)
+	local := sc.x[:m]
+	for i := range m {
+		local[i] = mu[s.d.opPanel[first+i]]
+	}
+	s.scoreOpinions(t, local, ls, readings, sc)
+}
+
+// scoreOpinions fills every s of a block from the panels' estimates at its opinions.
+func (s *state) scoreOpinions(t int, local []float64, ls *levelStats, readings bool, sc *scratch) {
 	d := s.d
 	first, m := d.size(t)
 	at := d.blockAt[t]
-	local, fitted := sc.x[:m], sc.z[:m]
-	for i := range m {
-		local[i] = mu[d.opPanel[first+i]]
-	}
+	fitted := sc.z[:m]
 	op := ls.opScore[first : first+m]
 	clear(op)
 	addProduct(op, s.big[at:at+m*m], local, m, 1)
@@ -142,8 +148,7 @@ func (s *state) scoreReadings(c, j int, ls *levelStats) {
 
 // inform fills every v; cov is nil for known panels.
 func (s *state) inform(cov blockCov, ls *levelStats) {
-	inShards(s.d.blocks(), s.work, func(_, lo, hi int) {
-		sc := scratchFor(s.d, lo, hi)
+	s.d.inBlocks(s.work, func(_, lo, hi int, sc *scratch) {
 		for t := lo; t < hi; t++ {
 			s.informBlock(t, cov, ls, sc)
 		}
@@ -174,15 +179,15 @@ func (s *state) spread(t int, cov blockCov, q, post []float64, sc *scratch) {
 	_, m := d.size(t)
 	at := d.blockAt[t]
 	big, ninv := s.big[at:at+m*m], s.ninv[at:at+m*m]
-	ctt, tmp, out := sc.g[:m*m], make([]float64, m*m), make([]float64, m*m)
-	cov(t, ctt)
+	ctt, tmp, out := sc.g[:m*m], sc.d[:m*m], sc.e[:m*m]
+	cov(t, ctt, sc)
 	multiply(tmp, ctt, big, m)
-	multiply(out, big, tmp, m)
+	multiplySymmetric(out, big, tmp, m)
 	for i, v := range out {
 		q[i] -= v
 	}
 	multiply(tmp, ctt, ninv, m)
-	multiplyTransposed(out, ninv, tmp, m)
+	multiplyTransposedSymmetric(out, ninv, tmp, m)
 	for i, v := range out {
 		post[i] += v
 	}

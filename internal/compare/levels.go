@@ -150,9 +150,10 @@ func (s *state) readingInformation(k, c, j int, ls *levelStats) float64 {
 func (f *Fit) Rigs() RigLevel {
 	e, d := f.e, f.e.d
 	var out RigLevel
+	sc := newScratch(d)
 	for t := range d.blocks() {
 		first, m := d.size(t)
-		q := e.opinionInformation(t)
+		q := e.opinionInformation(t, sc)
 		seen := map[int32]int{}
 		for i := range m {
 			r := d.opRig[first+i]
@@ -181,7 +182,7 @@ type RigLevel struct {
 }
 
 // opinionInformation returns M - M C M of a block.
-func (e *engine) opinionInformation(t int) []float64 {
+func (e *engine) opinionInformation(t int, sc *scratch) []float64 {
 	d := e.d
 	_, m := d.size(t)
 	q := append([]float64(nil), e.st.big[d.blockAt[t]:d.blockAt[t]+m*m]...)
@@ -189,7 +190,6 @@ func (e *engine) opinionInformation(t int) []float64 {
 	if cov == nil {
 		return q
 	}
-	sc := scratchFor(d, t, t+1)
 	e.st.spread(t, cov, q, sc.a[:m*m], sc)
 	return q
 }

@@ -97,15 +97,19 @@ func (n *normal) gather(opinions []float64, r int) []float64 {
 }
 
 // solve returns H^-1 h for r right-hand sides, on the sparse path to a relative
-// 1e-10 in the norm of the preconditioned residual.
-func (n *normal) solve(h []float64, r int) ([]float64, error) { return n.solveTo(h, r, 1e-10) }
+// 1e-10 in the norm of the preconditioned residual, from a start or nil.
+func (n *normal) solve(h []float64, r int, start []float64) ([]float64, error) {
+	return n.solveTo(h, r, start, 1e-10)
+}
 
 // solveRough is solve to 1e-6, for draws and information matrices.
-func (n *normal) solveRough(h []float64, r int) ([]float64, error) { return n.solveTo(h, r, 1e-6) }
+func (n *normal) solveRough(h []float64, r int, start []float64) ([]float64, error) {
+	return n.solveTo(h, r, start, 1e-6)
+}
 
-func (n *normal) solveTo(h []float64, r int, tol float64) ([]float64, error) {
+func (n *normal) solveTo(h []float64, r int, start []float64, tol float64) ([]float64, error) {
 	if !n.dense() {
-		return n.conjugate(h, r, tol*tol)
+		return n.conjugate(h, r, start, tol*tol)
 	}
 	out := make([]float64, len(h))
 	x, b := mat.NewDense(n.d.panels, r, out), mat.NewDense(n.d.panels, r, h)
@@ -189,9 +193,12 @@ func (n *normal) times(out, x []float64, r int) {
 	inShards(n.d.panels, n.work, func(_, lo, hi int) {
 		for i := lo; i < hi; i++ {
 			cols, vals := n.col[n.start[i]:n.start[i+1]], n.val[n.start[i]:n.start[i+1]]
-			if r == maxRHS {
+			switch r {
+			case 1:
+				out[i] = timesRow1(x, cols, vals)
+			case maxRHS:
 				timesRow8((*[maxRHS]float64)(out[i*r:]), x, cols, vals)
-			} else {
+			default:
 				timesRow(out[i*r:i*r+r], x, cols, vals)
 			}
 		}
@@ -206,6 +213,14 @@ func timesRow(out, x []float64, cols []int32, vals []float64) {
 			out[c] += f * xr[c]
 		}
 	}
+}
+
+func timesRow1(x []float64, cols []int32, vals []float64) float64 {
+	sum := 0.0
+	for e, f := range vals {
+		sum += f * x[cols[e]]
+	}
+	return sum
 }
 
 // timesRow8 is timesRow for a full block of columns, kept in registers.
@@ -227,15 +242,19 @@ func timesRow8(out *[maxRHS]float64, x []float64, cols []int32, vals []float64) 
 
 const conjugateLimit = 1000
 
-// conjugate solves by conjugate gradients with the diagonal as preconditioner, at
-// most maxRHS columns at a time, until r'D^-1 r of each has fallen to tol of its start.
-func (n *normal) conjugate(h []float64, r int, tol float64) ([]float64, error) {
-	x, res := make([]float64, len(h)), append([]float64(nil), h...)
+// conjugate solves by conjugate gradients with the diagonal as preconditioner, at most
+// maxRHS columns at a time, until r'D^-1 r of each has fallen to tol of h'D^-1 h.
+func (n *normal) conjugate(h []float64, r int, start []float64, tol float64) ([]float64, error) {
+	x, res := make([]float64, len(h)), make([]float64, len(h))
 	z, dir, hd := make([]float64, len(h)), make([]float64, len(h)), make([]float64, len(h))
-	n.precondition(z, res, r)
+	first := n.size(h, z, r)
+	if n.nearer(start, h, first, res, z, r) {
+		copy(x, start)
+	} else {
+		copy(res, h)
+	}
+	rho := n.size(res, z, r)
 	copy(dir, z)
-	rho := columnDots(res, z, r)
-	first := append([]float64(nil), rho...)
 	for range conjugateLimit {
 		if solved(rho, first, tol) {
 			return x, nil
@@ -248,8 +267,7 @@ func (n *normal) conjugate(h []float64, r int, tol float64) ([]float64, error) {
 				res[i+c] -= s * hd[i+c]
 			}
 		}
-		n.precondition(z, res, r)
-		next := columnDots(res, z, r)
+		next := n.size(res, z, r)
 		beta := ratios(next, rho)
 		rho = next
 		for i := 0; i < len(x); i += r {
@@ -259,6 +277,30 @@ func (n *normal) conjugate(h []float64, r int, tol float64) ([]float64, error) {
 		}
 	}
 	return nil, fmt.Errorf("%w: conjugate gradients did not settle in %d steps", ErrModel, conjugateLimit)
+}
+
+// size sets z = D^-1 x and returns x'z of every column.
+func (n *normal) size(x, z []float64, r int) []float64 {
+	n.precondition(z, x, r)
+	return columnDots(x, z, r)
+}
+
+// nearer sets res = h - H start, with room in z, and tells whether that is smaller than h in every column:
+// not where there is no start, or one that is not finite.
+func (n *normal) nearer(start, h, first, res, z []float64, r int) bool {
+	if start == nil {
+		return false
+	}
+	n.times(res, start, r)
+	for i, v := range res {
+		res[i] = h[i] - v
+	}
+	for c, left := range n.size(res, z, r) {
+		if !(left <= first[c]) {
+			return false
+		}
+	}
+	return true
 }
 
 func (n *normal) precondition(z, res []float64, r int) {

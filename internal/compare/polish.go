@@ -9,7 +9,9 @@ import (
 type polish struct {
 	d                 *design
 	mean, within      []float64 // of cells
+	rest              []float64 // cell means less their session
 	mu, opinion, hour []float64 // panels, tester x panel pairs, sessions
+	cellStart, cells  []int32   // cells of each pair
 }
 
 const polishSweeps = 8
@@ -20,7 +22,7 @@ const polishSweeps = 8
 func (r *robustRun) polish() vec {
 	p := newPolish(r.e)
 	for range polishSweeps {
-		p.sweep()
+		p.sweep(r.e.st.work)
 	}
 	theta := p.variances(r.e)
 	r.firstWeights(p, theta)
@@ -29,7 +31,8 @@ func (r *robustRun) polish() vec {
 
 func newPolish(e *engine) *polish {
 	d := e.d
-	p := &polish{d: d, mean: make([]float64, d.cells()), within: make([]float64, d.cells()), mu: make([]float64, d.panels), opinion: make([]float64, d.groups()), hour: make([]float64, d.sessions())}
+	p := &polish{d: d, mean: make([]float64, d.cells()), within: make([]float64, d.cells()), rest: make([]float64, d.cells()),
+		mu: make([]float64, d.panels), opinion: make([]float64, d.groups()), hour: make([]float64, d.sessions())}
 	for c := range d.cells() {
 		w, wy := 0.0, 0.0
 		for k := d.cellStart[c]; k < d.cellStart[c+1]; k++ {
@@ -39,6 +42,7 @@ func newPolish(e *engine) *polish {
 		}
 		p.mean[c], p.within[c] = wy/w, 1/w
 	}
+	p.sortCells()
 	return p
 }
 
@@ -48,30 +52,69 @@ const assumedExtra = 0.006 * 0.006
 
 func (p *polish) group(c int) int32 { return p.d.opGroup[p.d.cellOp[c]] }
 
-func (p *polish) sweep() {
+// sortCells lists the cells of every tester x panel pair, in their order.
+func (p *polish) sortCells() {
 	d := p.d
-	byGroup := make([][]float64, d.groups())
-	var list []float64
-	for j := range d.sessions() {
+	p.cellStart, p.cells = make([]int32, d.groups()+1), make([]int32, d.cells())
+	for c := range d.cells() {
+		p.cellStart[p.group(c)+1]++
+	}
+	for g := range d.groups() {
+		p.cellStart[g+1] += p.cellStart[g]
+	}
+	next := slices.Clone(p.cellStart)
+	for c := range d.cells() {
+		g := p.group(c)
+		p.cells[next[g]] = int32(c)
+		next[g]++
+	}
+}
+
+// sweep takes the medians of sessions, opinions and panels in turn.
+func (p *polish) sweep(workers int) {
+	d := p.d
+	inShards(d.blocks(), workers, func(_, lo, hi int) {
+		var list []float64
+		for t := lo; t < hi; t++ {
+			list = p.sweepBlock(t, list)
+		}
+	})
+	inShards(d.panels, workers, func(_, lo, hi int) {
+		var list []float64
+		for i := lo; i < hi; i++ {
+			list = list[:0]
+			for _, o := range d.panelOps[d.panelStart[i]:d.panelStart[i+1]] {
+				if g := d.opGroup[o]; d.groupStart[g] == o {
+					list = append(list, p.opinion[g])
+				}
+			}
+			p.mu[i] = median(list)
+		}
+	})
+}
+
+// sweepBlock sets sessions and opinions of one block, in the room of a list.
+func (p *polish) sweepBlock(t int, list []float64) []float64 {
+	d := p.d
+	for j := d.testStart[t]; j < d.testStart[t+1]; j++ {
 		list = list[:0]
-		for c := d.sessStart[j]; c < d.sessStart[j+1]; c++ {
+		lo, hi := d.sessStart[j], d.sessStart[j+1]
+		for c := lo; c < hi; c++ {
 			list = append(list, p.mean[c]-p.mu[d.opPanel[d.cellOp[c]]])
 		}
 		p.hour[j] = median(list)
-		for c := d.sessStart[j]; c < d.sessStart[j+1]; c++ {
-			g := p.group(int(c))
-			byGroup[g] = append(byGroup[g], p.mean[c]-p.hour[j])
+		for c := lo; c < hi; c++ {
+			p.rest[c] = p.mean[c] - p.hour[j]
 		}
 	}
-	byPanel := make([][]float64, d.panels)
-	for g, x := range byGroup {
-		p.opinion[g] = median(x)
-		i := d.opPanel[d.groupStart[g]]
-		byPanel[i] = append(byPanel[i], p.opinion[g])
+	for groups := d.groupsOf(t); groups.lo < groups.hi; groups.lo++ {
+		list = list[:0]
+		for _, c := range p.cells[p.cellStart[groups.lo]:p.cellStart[groups.lo+1]] {
+			list = append(list, p.rest[c])
+		}
+		p.opinion[groups.lo] = median(list)
 	}
-	for i, x := range byPanel {
-		p.mu[i] = median(x)
-	}
+	return list
 }
 
 // median sorts x and returns its median; 0 for an empty list.
@@ -146,25 +189,25 @@ func (p *polish) testerMedians() []float64 {
 // medians.
 func (r *robustRun) firstWeights(p *polish, theta vec) {
 	d, e := r.e.d, r.e
-	keepGroup, keepCell, keepSession := r.keepers()
+	keep := r.keep
 	centre := p.testerMedians()
 	noise := make([]float64, d.groups()) // sum of 1/variance of an opinion's cells
 	for j := range d.sessions() {
 		for c := int(d.sessStart[j]); c < int(d.sessStart[j+1]); c++ {
 			own := theta[SessionPanel] + p.within[c]
 			noise[p.group(c)] += 1 / own
-			if !keepCell(c) {
-				r.set(&r.w.cell[c], &r.last.cell[c], &r.pace.cell[c], &e.add.cell[c], (p.mean[c]-p.hour[j]-p.opinion[p.group(c)])/math.Sqrt(own), own)
+			if !keep.cell(c) {
+				r.set(&r.w.cell[c], &e.add.cell[c], (p.mean[c]-p.hour[j]-p.opinion[p.group(c)])/math.Sqrt(own), own)
 			}
 		}
-		if own := theta[Session] + d.sessVar[j]; !keepSession(j) && !e.opt.SessionFixed && own > 0 {
-			r.set(&r.w.session[j], &r.last.session[j], &r.pace.session[j], &e.add.session[j], (p.hour[j]-centre[j])/math.Sqrt(own), own)
+		if own := theta[Session] + d.sessVar[j]; !keep.session(j) && !e.opt.SessionFixed && own > 0 {
+			r.set(&r.w.session[j], &e.add.session[j], (p.hour[j]-centre[j])/math.Sqrt(own), own)
 		}
 	}
 	for g := range noise {
 		own := theta[TesterPanel] + 1/noise[g]
-		if !keepGroup(g) {
-			r.set(&r.w.group[g], &r.last.group[g], &r.pace.group[g], &e.add.group[g], (p.opinion[g]-p.mu[d.opPanel[d.groupStart[g]]])/math.Sqrt(own), own)
+		if !keep.group(g) {
+			r.set(&r.w.group[g], &e.add.group[g], (p.opinion[g]-p.mu[d.opPanel[d.groupStart[g]]])/math.Sqrt(own), own)
 		}
 	}
 }

@@ -28,12 +28,14 @@ type search struct {
 	scale           float64 // spread of the values
 	spread          float64 // the largest variance that they could show
 	limit           int     // iterations
-	slack           float64 // decrement that will do whatever the step; 0: none
+	slack           float64 // decrement at which a step is left to the caller; 0: none
 }
 
 // progress is what the iteration reports.
 type progress struct {
 	theta      vec
+	next       vec  // where a step leads that was left to the caller
+	left       bool // there is one
 	iterations int
 	converged  bool
 	atBound    [slots]bool
@@ -47,6 +49,14 @@ type progress struct {
 	releases   [slots]int
 	falls      [slots]int // steps in a row that were stopped at the lowest
 	negligible float64    // variances below it count as 0
+}
+
+// onward returns where to go on from: theta, or where the step leads that was left.
+func (pr *progress) onward() vec {
+	if pr.left {
+		return pr.next
+	}
+	return pr.theta
 }
 
 // estimate maximises the likelihood from a start; the engine is left evaluated
@@ -134,8 +144,13 @@ func (e *search) improve(pr *progress) (done bool, err error) {
 	step, decrement, ok := newton(pr.ai, listed(g, pr.free))
 	if ok {
 		pr.step, pr.decrement = relative(step, pr), decrement
-		if decrement < e.tolerance() && pr.step < 1e-5 || decrement < e.slack {
+		if decrement < e.tolerance() && pr.step < 1e-5 {
 			pr.converged = !anyOf(pr.atCeiling)
+			return true, nil
+		}
+		if decrement < e.slack {
+			pr.converged = !anyOf(pr.atCeiling)
+			pr.next, pr.left = e.moved(pr, e.project(pr, g, step), 1), true
 			return true, nil
 		}
 		if e.tryNewton(pr, e.project(pr, g, step)) {
@@ -346,16 +361,22 @@ func solveRest(ai [][]float64, g, step []float64, fixed []bool) []float64 {
 	return step
 }
 
+// moved returns where a share of a step leads.
+func (e *search) moved(pr *progress, step []float64, share float64) vec {
+	next := pr.theta
+	for i, l := range pr.free {
+		next[l] = e.within(pr, l, next[l]+share*step[i])
+	}
+	return next
+}
+
 // tryNewton takes the step, no variance to less than a tenth of itself, halved
 // until it can be evaluated and the likelihood (where it is known) does not fall;
 // false after five halvings.
 func (e *search) tryNewton(pr *progress, step []float64) bool {
 	before := e.likelihoodNow()
 	for share := 1.0; share > 1.0/40; share /= 2 {
-		next := pr.theta
-		for i, l := range pr.free {
-			next[l] = e.within(pr, l, next[l]+share*step[i])
-		}
+		next := e.moved(pr, step, share)
 		if err := e.evaluate(next); err != nil || math.IsNaN(e.likelihoodNow()) && !math.IsNaN(before) {
 			continue
 		}

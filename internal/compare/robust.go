@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 )
 
 // Cutoffs are the corners of Hampel's three-part weight.
@@ -41,39 +42,49 @@ const (
 	slowestPace     = 0.05
 	settledWeight   = 1e-3
 	calmShift       = 1e-3
+	localWeight     = 1e-4
+	localRounds     = 20
+	localFrom       = 3
 	weighedReadings = 3 // readings of a cell from which each is judged by the others
 )
 
-// weights are the robust weights of one pass, by sorted index.
-type weights struct{ group, cell, session, reading []float64 }
+// A weight is that of one effect and how it got there. The addition that it makes is kept
+// exactly elsewhere, so that single precision will do.
+type weight struct {
+	w, last float32 // weight and its last change
+	pace    float32 // share of a change that it makes
+}
+
+// weights are those of one pass, by sorted index.
+type weights struct{ group, cell, session, reading []weight }
 
 func newWeights(d *design) *weights {
-	w := &weights{make([]float64, d.groups()), make([]float64, d.cells()), make([]float64, d.sessions()), make([]float64, d.n)}
-	for _, x := range w.all() {
+	w := &weights{make([]weight, d.groups()), make([]weight, d.cells()), make([]weight, d.sessions()), make([]weight, d.n)}
+	for _, x := range [][]weight{w.group, w.cell, w.session, w.reading} {
 		for i := range x {
-			x[i] = 1
+			x[i] = weight{w: 1, pace: 1}
 		}
 	}
 	return w
 }
 
-func (w *weights) all() [][]float64 { return [][]float64{w.group, w.cell, w.session, w.reading} }
-
 // A robustRun alternates weights and variances of one engine.
 type robustRun struct {
-	e             *engine
-	cut           Cutoffs
-	w, last, pace *weights // weights, their last changes and the shares of a change that they make
-	kept          map[Effect]bool
-	passes        int
-	settled       bool
+	e       *engine
+	cut     Cutoffs
+	w       *weights
+	kept    map[Effect]bool
+	keep    keepers
+	passes  int
+	settled bool
 }
 
 func newRobustRun(e *engine) *robustRun {
-	r := &robustRun{e: e, cut: *e.opt.Robust, w: newWeights(e.d), last: newWeights(e.d), pace: newWeights(e.d), kept: map[Effect]bool{}}
+	r := &robustRun{e: e, cut: *e.opt.Robust, w: newWeights(e.d), kept: map[Effect]bool{}}
 	for _, k := range e.opt.Keep {
 		r.kept[k.plain()] = true
 	}
+	r.keep = r.keepers()
 	return r
 }
 
@@ -92,14 +103,18 @@ func (e Effect) plain() Effect {
 
 // run alternates until no weight moves by more than 0.001 or, twice in a row, no
 // estimate by more than a thousandth of its standard error: among a million weights some
-// move for ever. Between passes variances are followed to a hundredth of their standard
-// errors, in the end to a thousandth.
-func (r *robustRun) run(ctx context.Context, start vec) (*progress, error) {
+// move for ever. Variances make one step a pass once they are near, without a pass of
+// their own, and end within a thousandth of their standard errors.
+func (r *robustRun) run(ctx context.Context, theta vec) (*progress, error) {
 	search := r.e.search()
-	search.slack = looseSlack
-	pr, err := search.run(ctx, start)
+	leave, last := r.e.slack()
+	search.slack = leave
 	var before []float64
-	for calm := 0; err == nil; {
+	for calm := 0; ; {
+		pr, err := search.run(ctx, theta)
+		if err != nil {
+			return nil, fmt.Errorf("robust pass %d: %w", r.passes+1, err)
+		}
 		r.passes++
 		moved := r.reweigh()
 		calm++
@@ -107,26 +122,25 @@ func (r *robustRun) run(ctx context.Context, start vec) (*progress, error) {
 			calm = 0
 		}
 		before = append(before[:0], r.e.mu...)
-		quiet := moved < settledWeight || calm >= 2
-		r.settled = quiet && pr.decrement <= tightSlack
+		theta = pr.onward()
+		r.settled = (moved < settledWeight || calm >= 2) && pr.decrement <= last
 		if r.settled || r.passes >= robustPasses {
+			pr.theta = theta
 			return pr, nil
 		}
-		search.slack = looseSlack
-		if quiet {
-			search.slack = tightSlack
-		}
-		pr, err = search.run(ctx, pr.theta)
 	}
-	return nil, fmt.Errorf("robust pass %d: %w", r.passes, err)
 }
 
-// looseSlack and tightSlack are Newton decrements, in squared standard errors of the
-// variances.
-const (
-	looseSlack = 1e-4
-	tightSlack = 1e-6
-)
+// slack returns two Newton decrements, in squared standard errors of the variances: at
+// which their step is left to the next pass, and at which the last may be taken. With
+// many readings the average information is within some per cent of the observed one, and
+// a step ends within a tenth of its length; with few it can be far off.
+func (e *engine) slack() (leave, last float64) {
+	if e.d.n <= manyReadings {
+		return 1e-4, 1e-6
+	}
+	return 0.1, 1e-5
+}
 
 // shift returns the largest change of an estimate, in standard errors; infinite where
 // there was none before. Without C it takes 1/sqrt(H_ii), which is at most that error.
@@ -149,42 +163,80 @@ func (r *robustRun) shift(before []float64) float64 {
 	return largest
 }
 
-// reweigh sets weights and additions from the statistics of the last fit and
-// returns the largest change of a weight.
+// reweigh sets weights and additions from the statistics of the last fit and returns the
+// largest change of a weight that these statistics ask for. Blocks where weights move are
+// then settled on their own: nearly all of what a weight depends on is its tester's.
 func (r *robustRun) reweigh() float64 {
-	e, d := r.e, r.e.d
-	keepGroup, keepCell, keepSession := r.keepers()
-	moved := r.level(r.w.group, r.last.group, r.pace.group, e.ls.s[TesterPanel], e.ls.v[TesterPanel], e.add.group, keepGroup)
-	moved = max(moved, r.level(r.w.cell, r.last.cell, r.pace.cell, e.ls.s[SessionPanel], e.ls.v[SessionPanel], e.add.cell, keepCell))
-	if !e.opt.SessionFixed {
-		moved = max(moved, r.level(r.w.session, r.last.session, r.pace.session, e.ls.s[Session], e.ls.v[Session], e.add.session, keepSession))
+	e := r.e
+	parts := make([]float64, shards(e.d.blocks()))
+	cov := e.blockCov()
+	e.d.inBlocks(e.st.work, func(shard, lo, hi int, sc *scratch) {
+		for t := lo; t < hi; t++ {
+			parts[shard] = max(parts[shard], r.settleBlock(t, cov, sc))
+		}
+	})
+	return slices.Max(parts)
+}
+
+// settleBlock alternates weights and statistics of one block, estimates and covariances
+// of the panels being held, and returns the largest change of a weight in the first round.
+func (r *robustRun) settleBlock(t int, cov blockCov, sc *scratch) float64 {
+	e := r.e
+	first := r.weighBlock(t)
+	if first <= settledWeight || r.passes < localFrom {
+		return first
 	}
-	for j := range d.sessions() {
+	local := e.localBlock(t, cov, sc)
+	for range localRounds {
+		local.renew()
+		if r.weighBlock(t) <= localWeight {
+			break
+		}
+	}
+	return first
+}
+
+// weighBlock sets the weights of one block.
+func (r *robustRun) weighBlock(t int) float64 {
+	e, d := r.e, r.e.d
+	moved := r.level(TesterPanel, d.groupsOf(t), r.w.group, e.add.group, r.keep.group)
+	hours := span{d.testStart[t], d.testStart[t+1]}
+	cells := span{d.sessStart[hours.lo], d.sessStart[hours.hi]}
+	moved = max(moved, r.level(SessionPanel, cells, r.w.cell, e.add.cell, r.keep.cell))
+	if !e.opt.SessionFixed {
+		moved = max(moved, r.level(Session, hours, r.w.session, e.add.session, r.keep.session))
+	}
+	for j := hours.lo; j < hours.hi; j++ {
 		for c := d.sessStart[j]; c < d.sessStart[j+1]; c++ {
-			moved = max(moved, r.readings(int(c), j))
+			moved = max(moved, r.readings(int(c), int(j)))
 		}
 	}
 	return moved
 }
 
-func (r *robustRun) keepers() (group, cell, session func(i int) bool) {
+// keepers tell whether the weight of an effect is fixed at 1.
+type keepers struct{ group, cell, session func(i int) bool }
+
+func (r *robustRun) keepers() keepers {
 	none := func(int) bool { return false }
 	if len(r.kept) == 0 {
-		return none, none, none
+		return keepers{none, none, none}
 	}
 	d := r.e.d
 	testers, panels := d.pairs(d.groupStart)
 	sessions, cellPanels := d.cellLabels()
-	return func(i int) bool { return r.kept[Effect{Term: TesterPanel, Tester: testers[i], Panel: panels[i]}] },
+	return keepers{
+		func(i int) bool { return r.kept[Effect{Term: TesterPanel, Tester: testers[i], Panel: panels[i]}] },
 		func(i int) bool {
 			return r.kept[Effect{Term: SessionPanel, Session: sessions[i], Panel: cellPanels[i]}]
 		},
-		func(i int) bool { return r.kept[Effect{Term: Session, Session: d.sessCode[i]}] }
+		func(i int) bool { return r.kept[Effect{Term: Session, Session: d.sessCode[i]}] },
+	}
 }
 
-func (r *robustRun) level(w, last, pace, s, v, add []float64, keep func(i int) bool) float64 {
-	moved := 0.0
-	for i := range w {
+func (r *robustRun) level(l Term, in span, w []weight, add []float64, keep func(i int) bool) float64 {
+	s, v, moved := r.e.ls.s[l], r.e.ls.v[l], 0.0
+	for i := int(in.lo); i < int(in.hi); i++ {
 		if !(v[i] > 0) || keep(i) {
 			continue
 		}
@@ -192,7 +244,7 @@ func (r *robustRun) level(w, last, pace, s, v, add []float64, keep func(i int) b
 		if !(own > 0) {
 			continue
 		}
-		moved = max(moved, r.set(&w[i], &last[i], &pace[i], &add[i], s[i]/v[i]/math.Sqrt(own), own))
+		moved = max(moved, r.set(&w[i], &add[i], s[i]/v[i]/math.Sqrt(own), own))
 	}
 	return moved
 }
@@ -200,25 +252,24 @@ func (r *robustRun) level(w, last, pace, s, v, add []float64, keep func(i int) b
 // set moves one weight towards that of t, on the log scale: all the way in the first
 // passes, then by its own pace, which is halved where it turns back and grows by a
 // quarter where it does not.
-func (r *robustRun) set(w, last, pace, add *float64, t, own float64) float64 {
-	target := r.cut.Weight(t)
+func (r *robustRun) set(x *weight, add *float64, t, own float64) float64 {
+	target, w := r.cut.Weight(t), float64(x.w)
 	if r.passes >= dampFrom {
-		*pace = min(1, 1.25**pace)
-		if (target-*w)**last < 0 {
-			*pace = max(slowestPace, *pace/2)
+		x.pace = min(1, 1.25*x.pace)
+		if (target-w)*float64(x.last) < 0 {
+			x.pace = max(slowestPace, x.pace/2)
 		}
 	}
-	next := target
-	if *pace < 1 {
-		next = *w * math.Pow(target / *w, *pace)
+	next, pace := target, float64(x.pace)
+	if pace < 1 {
+		next = w * math.Pow(target/w, pace)
 	}
-	if next > 1-1e-12 {
+	if next > 1-1e-7 {
 		next = 1
 	}
-	moved := math.Abs(target-*w) * max(0.5, *pace)
-	*last = next - *w
-	*w, *add = next, own*(1/next-1)
-	return moved
+	x.w, x.last = float32(next), float32(next-w)
+	*add = own * (1/next - 1)
+	return math.Abs(target-w) * max(0.5, pace)
 }
 
 // readings weighs the readings of a cell: each by the others where there are
@@ -241,7 +292,7 @@ func (r *robustRun) readings(c, j int) float64 {
 			t = (d.y[lo] - d.y[lo+1]) / math.Sqrt(d.u2[lo]+d.u2[lo+1]+2*e.st.theta[Residual])
 		}
 		if own > 0 {
-			moved = max(moved, r.set(&r.w.reading[k], &r.last.reading[k], &r.pace.reading[k], &e.add.reading[k], t, own))
+			moved = max(moved, r.set(&r.w.reading[k], &e.add.reading[k], t, own))
 		}
 	}
 	return moved
@@ -270,10 +321,7 @@ func estimateRobust(ctx context.Context, t Table, opt Options) (*Fit, error) {
 	if err := run.e.settle(pr.theta); err != nil {
 		return nil, err
 	}
-	f, err := run.e.capped(pr)
-	if err != nil {
-		return nil, err
-	}
+	f := run.e.fit(pr)
 	f.Passes, f.Converged = run.passes, pr.converged && run.settled
 	f.whole, f.part = left, part
 	return f, nil
