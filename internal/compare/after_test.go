@@ -31,6 +31,9 @@ func TestAfter(t *testing.T) {
 			cold := mustFit(t, grown, opt)
 			opt.After = last
 			warm := mustFit(t, grown, opt)
+			if compare.KeepsAfter(warm) {
+				t.Error("the fit keeps the one before it")
+			}
 			if warm.Passes >= cold.Passes || cold.Passes < 3 {
 				t.Errorf("%d passes warm, %d cold: want fewer", warm.Passes, cold.Passes)
 			}
@@ -40,6 +43,10 @@ func TestAfter(t *testing.T) {
 			}
 			for l, v := range cold.Theta {
 				near(t, compare.Term(l).String(), warm.Theta[l], v, 0.01*v)
+			}
+			opt.After = last.Memory()
+			if again := mustFit(t, grown, opt); !slices.Equal(again.Mu, warm.Mu) || again.Theta != warm.Theta {
+				t.Errorf("going on from a memory gives %v, from the fit itself %v", again.Theta, warm.Theta)
 			}
 		})
 	}

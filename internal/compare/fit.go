@@ -82,6 +82,7 @@ func (e *engine) fit(pr *progress) *Fit {
 	f.LogLikelihood, f.Readings, f.blocks = e.logLik, e.d.n, e.d.blocks()
 	f.Notes = append(f.Notes, e.notes...)
 	f.e, f.solver = e, e
+	e.opt.After = nil // or each fit would keep all those before it
 	return f
 }
 

@@ -17,6 +17,10 @@ func (r *robustRun) memory() *memory {
 	return &memory{d: &d, w: r.w, add: &add}
 }
 
+// Memory returns a fit that answers no questions but is enough for Options.After: it
+// holds variances and weights and lets go of all else.
+func (f *Fit) Memory() *Fit { return &Fit{Theta: f.Theta, whole: f.whole, part: f.part} }
+
 // memories returns what the fit to go on from has left of the table and of its capped part.
 func (o Options) memories() (whole, part *memory) {
 	if o.After == nil {

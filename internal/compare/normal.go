@@ -285,8 +285,8 @@ func (n *normal) size(x, z []float64, r int) []float64 {
 	return columnDots(x, z, r)
 }
 
-// nearer sets res = h - H start, with room in z, and tells whether that is smaller than h in every column:
-// not where there is no start, or one that is not finite.
+// nearer sets res = h - H start, with room in z, and tells whether that is smaller than h
+// in every column: not where there is no start, or one that is not finite.
 func (n *normal) nearer(start, h, first, res, z []float64, r int) bool {
 	if start == nil {
 		return false

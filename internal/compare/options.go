@@ -89,7 +89,7 @@ type Options struct {
 	ML           bool // maximum instead of restricted maximum likelihood
 
 	Start *Theta // where to begin, as the last fit's Theta; nil: from the data
-	After *Fit   // an earlier fit whose variances and weights to begin with; effects are the same where their codes are
+	After *Fit   // an earlier fit, or its Memory, whose variances and weights to begin with; effects are the same where their codes are
 	Hold  bool   // keep Start, estimate no variance
 	Floor Theta  // lower limits of the variances
 	Fixed []Term // terms whose variance stays at Start

@@ -36,23 +36,30 @@ type Effect struct {
 	Tester, Panel, Session int32 // codes; those the term does not use are ignored
 }
 
+// How weights and variances alternate.
 const (
-	robustPasses    = 40
-	dampFrom        = 3
-	slowestPace     = 0.05
-	settledWeight   = 1e-3
-	calmShift       = 1e-3
-	localWeight     = 1e-4
-	localRounds     = 20
-	localFrom       = 3
+	robustPasses  = 40   // over all data, at most
+	settledWeight = 1e-3 // change of a weight that will do
+	calmShift     = 1e-3 // change of an estimate that will do, in standard errors
+
+	dampFrom    = 3 // pass from which a weight goes at its own pace
+	slowestPace = 0.05
+
+	// Blocks settle by themselves from the third pass on. Where opinions contradict each
+	// other several sets of weights can be at rest; the first passes, over all data and
+	// undamped, choose among them.
+	localFrom   = 3
+	localRounds = 20
+	localWeight = 1e-4
+
 	weighedReadings = 3 // readings of a cell from which each is judged by the others
 )
 
-// A weight is that of one effect and how it got there. The addition that it makes is kept
-// exactly elsewhere, so that single precision will do.
+// A weight is that of one effect and how it got there. Two effects that contradict each
+// other can begin so alike that the last digits of their weights decide which is believed.
 type weight struct {
-	w, last float32 // weight and its last change
-	pace    float32 // share of a change that it makes
+	w          float64
+	last, pace float32 // its last change, and the share of a change that it makes
 }
 
 // weights are those of one pass, by sorted index.
@@ -103,8 +110,9 @@ func (e Effect) plain() Effect {
 
 // run alternates until no weight moves by more than 0.001 or, twice in a row, no
 // estimate by more than a thousandth of its standard error: among a million weights some
-// move for ever. Variances make one step a pass once they are near, without a pass of
-// their own, and end within a thousandth of their standard errors.
+// move for ever. One pass over the data serves weights and variances: near the maximum
+// each pass leaves a step of the variances to the next, and the last step ends within a
+// thousandth of their standard errors.
 func (r *robustRun) run(ctx context.Context, theta vec) (*progress, error) {
 	search := r.e.search()
 	leave, last := r.e.slack()
@@ -132,9 +140,9 @@ func (r *robustRun) run(ctx context.Context, theta vec) (*progress, error) {
 }
 
 // slack returns two Newton decrements, in squared standard errors of the variances: at
-// which their step is left to the next pass, and at which the last may be taken. With
-// many readings the average information is within some per cent of the observed one, and
-// a step ends within a tenth of its length; with few it can be far off.
+// which a step is left to the next pass, and at which it may be the last. With many
+// readings the average information is within some per cent of the observed one and a step
+// ends within a tenth of its length; with few it can be far off.
 func (e *engine) slack() (leave, last float64) {
 	if e.d.n <= manyReadings {
 		return 1e-4, 1e-6
@@ -164,8 +172,9 @@ func (r *robustRun) shift(before []float64) float64 {
 }
 
 // reweigh sets weights and additions from the statistics of the last fit and returns the
-// largest change of a weight that these statistics ask for. Blocks where weights move are
-// then settled on their own: nearly all of what a weight depends on is its tester's.
+// largest change of a weight that these ask for. Blocks where weights move then settle by
+// themselves: nearly all that a weight depends on is in its block, and after some passes
+// few blocks move, where a pass over all data costs the same as ever.
 func (r *robustRun) reweigh() float64 {
 	e := r.e
 	parts := make([]float64, shards(e.d.blocks()))
@@ -178,8 +187,8 @@ func (r *robustRun) reweigh() float64 {
 	return slices.Max(parts)
 }
 
-// settleBlock alternates weights and statistics of one block, estimates and covariances
-// of the panels being held, and returns the largest change of a weight in the first round.
+// settleBlock alternates weights and statistics of one block and returns the largest
+// change of a weight in the first round, which rests on the statistics of all data.
 func (r *robustRun) settleBlock(t int, cov blockCov, sc *scratch) float64 {
 	e := r.e
 	first := r.weighBlock(t)
@@ -253,7 +262,7 @@ func (r *robustRun) level(l Term, in span, w []weight, add []float64, keep func(
 // passes, then by its own pace, which is halved where it turns back and grows by a
 // quarter where it does not.
 func (r *robustRun) set(x *weight, add *float64, t, own float64) float64 {
-	target, w := r.cut.Weight(t), float64(x.w)
+	target, w := r.cut.Weight(t), x.w
 	if r.passes >= dampFrom {
 		x.pace = min(1, 1.25*x.pace)
 		if (target-w)*float64(x.last) < 0 {
@@ -264,10 +273,10 @@ func (r *robustRun) set(x *weight, add *float64, t, own float64) float64 {
 	if pace < 1 {
 		next = w * math.Pow(target/w, pace)
 	}
-	if next > 1-1e-7 {
+	if next > 1-1e-12 {
 		next = 1
 	}
-	x.w, x.last = float32(next), float32(next-w)
+	x.w, x.last = next, float32(next-w)
 	*add = own * (1/next - 1)
 	return math.Abs(target-w) * max(0.5, pace)
 }

@@ -181,18 +181,18 @@ func eachSize(b *testing.B, f func(b *testing.B, table compare.Table)) {
 	}
 }
 
-// BenchmarkFit reports for each size the time of a cold fit, that of all standard
-// errors, that of the ranks (package standing) and of a refit from the last theta after
-// one more session, also as a share of the first, and the heap beyond the table.
+// BenchmarkFit reports for each size, plain and with the robust model of the service, the
+// time of a cold fit, that of all standard errors, that of the ranks (package standing) and
+// of a refit from the last fit after one more session, also as a share of the first, and
+// the heap beyond the table. Beside the fit's time stands that of the processor, user and
+// system, which other work on the machine changes less.
 func BenchmarkFit(b *testing.B) {
-	eachSize(b, func(b *testing.B, table compare.Table) { benchmarkFit(b, table, compare.Options{Random: fiveTerms}) })
-}
-
-// BenchmarkRobust is BenchmarkFit for the model of the service.
-func BenchmarkRobust(b *testing.B) {
-	opt := serviceOptions()
-	opt.Workers = 0
-	eachSize(b, func(b *testing.B, table compare.Table) { benchmarkFit(b, table, opt) })
+	robust := serviceOptions()
+	robust.Workers = 0
+	eachSize(b, func(b *testing.B, table compare.Table) {
+		b.Run("plain", func(b *testing.B) { benchmarkFit(b, table, compare.Options{Random: fiveTerms}) })
+		b.Run("robust", func(b *testing.B) { benchmarkFit(b, table, robust) })
+	})
 }
 
 // warmReadings is the largest table of which BenchmarkFit also times refit and ranks.
@@ -207,6 +207,7 @@ func benchmarkLarge(b *testing.B, table compare.Table, opt compare.Options) {
 		b.ReportMetric(heap, "MiB")
 		b.ReportMetric(float64(f.Iterations), "iterations")
 		b.ReportMetric(cold.seconds(), "fit-s")
+		b.ReportMetric(cold.processor(), "fit-cpu-s")
 		doubt.time(func() {
 			if _, err := f.StandardErrors(context.Background()); err != nil {
 				b.Fatal(err)
@@ -227,11 +228,12 @@ func benchmarkFit(b *testing.B, table compare.Table, opt compare.Options) {
 		b.Fatal(err)
 	}
 	warmOpt := opt
-	warmOpt.After = last
+	warmOpt.After, last = last.Memory(), nil
 	var cold, doubt, rank, warm stopwatch
 	var heap float64
 	var f, w *compare.Fit
 	for b.Loop() {
+		f, w = nil, nil // an earlier round's would put the collector off
 		heap = max(heap, peakHeap(func() { f = cold.fit(b, table, opt) }))
 		var se []float64
 		doubt.time(func() { se, err = f.StandardErrors(ctx) })
@@ -250,22 +252,25 @@ func benchmarkFit(b *testing.B, table compare.Table, opt compare.Options) {
 	b.ReportMetric(float64(w.Iterations), "warm-iterations")
 	b.ReportMetric(float64(w.Passes), "warm-passes")
 	b.ReportMetric(cold.seconds()/n, "fit-s")
+	b.ReportMetric(cold.processor()/n, "fit-cpu-s")
 	b.ReportMetric(doubt.seconds()/n, "se-s")
 	b.ReportMetric(rank.seconds()/n, "rank-s")
-	b.ReportMetric(warm.seconds()/cold.seconds(), "warm/cold")
+	b.ReportMetric(warm.processor()/cold.processor(), "warm/cold")
 	b.ReportMetric(heap, "MiB")
 	printPeers(b, table.Len(), cold.seconds()/n)
 }
 
-// A stopwatch sums times.
-type stopwatch struct{ total time.Duration }
+// A stopwatch sums times and the processor times of this program in them.
+type stopwatch struct{ total, cpu time.Duration }
 
-func (s *stopwatch) seconds() float64 { return s.total.Seconds() }
+func (s *stopwatch) seconds() float64   { return s.total.Seconds() }
+func (s *stopwatch) processor() float64 { return s.cpu.Seconds() }
 
 func (s *stopwatch) time(f func()) {
-	start := time.Now()
+	start, before := time.Now(), processorTime()
 	f()
 	s.total += time.Since(start)
+	s.cpu += processorTime() - before
 }
 
 func (s *stopwatch) fit(b *testing.B, t compare.Table, opt compare.Options) (f *compare.Fit) {
