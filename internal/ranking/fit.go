@@ -47,7 +47,7 @@ func random() []compare.Term {
 // fit runs the mixed model on a dataset: once, and for the power measures once more
 // with the panels' own slopes taken out of the responses.
 func fit(ctx context.Context, in *Inputs, d *Dataset, start *compare.Theta) (*Fitted, error) {
-	f, err := fitOnce(ctx, in, d, start)
+	f, err := fitOnce(ctx, in, d, start, nil)
 	if err != nil {
 		return nil, err
 	}
@@ -56,7 +56,7 @@ func fit(ctx context.Context, in *Inputs, d *Dataset, start *compare.Theta) (*Fi
 	}
 	slopes := f.slopes(in)
 	spread := f.flatten(slopes)
-	again, err := fitOnce(ctx, in, d, &f.Fit.Theta)
+	again, err := fitOnce(ctx, in, d, &f.Fit.Theta, f.Fit.Memory())
 	if err != nil {
 		return nil, err
 	}
@@ -79,8 +79,12 @@ func (f *Fitted) describe(ctx context.Context) error {
 	return ctx.Err()
 }
 
-func fitOnce(ctx context.Context, in *Inputs, d *Dataset, start *compare.Theta) (*Fitted, error) {
-	f, err := compare.Estimate(ctx, d.Table, d.options(in, start))
+// fitOnce fits a dataset, beginning with the given variances and with the weights of an
+// earlier fit where there is one.
+func fitOnce(ctx context.Context, in *Inputs, d *Dataset, start *compare.Theta, after *compare.Fit) (*Fitted, error) {
+	opts := d.options(in, start)
+	opts.After = after
+	f, err := compare.Estimate(ctx, d.Table, opts)
 	if err != nil {
 		return nil, fmt.Errorf("fit %s: %w", d.Name, err)
 	}
