@@ -29,7 +29,7 @@ func combineTable(ctx context.Context, std streams, args []string) error {
 	err = combine.Run(ctx, in, o, std.out)
 	if table, ok := errors.AsType[*combine.TableError](err); ok {
 		for _, row := range table.Rows {
-			fmt.Fprintln(std.err, row.Error())
+			fmt.Fprintln(std.err, withCure(row))
 		}
 		return &misuse{fmt.Sprintf("%d bad rows, nothing was compared", len(table.Rows)+table.More)}
 	}
@@ -37,9 +37,16 @@ func combineTable(ctx context.Context, std streams, args []string) error {
 		return &misuse{option.Error()}
 	}
 	if errors.Is(err, compare.ErrModel) {
-		return &misuse{err.Error()}
+		return &misuse{err.Error() + "; fewer terms in --random, more readings a panel or a column standard_uncertainty may help"}
 	}
 	return err
+}
+
+func withCure(row combine.RowError) string {
+	if cure := row.Cure(); cure != "" {
+		return row.Error() + "; " + cure
+	}
+	return row.Error()
 }
 
 func combineOptions(std streams, args []string) (combine.Options, string, error) {

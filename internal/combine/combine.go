@@ -65,6 +65,7 @@ func Combine(ctx context.Context, r io.Reader, opt Options) (*Result, error) {
 	}
 	out := &Result{Variances: m.variances(f), Converged: f.Converged, Iterations: f.Iterations}
 	out.LogLikelihood = m.logLikelihood(f, opt)
+	m.warnOfFit(f, out.Variances)
 	if err := m.scatter(ctx, out); err != nil {
 		return nil, err
 	}
@@ -81,10 +82,10 @@ func (m *model) variances(f *compare.Fit) Variances {
 	groupings := f.Groupings
 	for _, o := range m.terms {
 		if native, ok := m.data.native(o); ok {
-			out = append(out, Variance{o.name, Number(f.Theta[native])})
+			out = append(out, Variance{o.name, Number(m.variance(f.Theta[native]))})
 			continue
 		}
-		out = append(out, Variance{o.name, Number(groupings[0])})
+		out = append(out, Variance{o.name, Number(m.variance(groupings[0]))})
 		groupings = groupings[1:]
 	}
 	return out
@@ -92,13 +93,13 @@ func (m *model) variances(f *compare.Fit) Variances {
 
 func (m *model) logLikelihood(f *compare.Fit, opt Options) Number {
 	if !math.IsNaN(f.LogLikelihood) {
-		return Number(f.LogLikelihood)
+		return m.likelihood(f.LogLikelihood)
 	}
 	if opt.SkipLikelihood || m.panels() > likelihoodUpTo {
 		m.notes = append(m.notes, "the log-likelihood of so many panels is not computed")
 		return Number(math.NaN())
 	}
-	return Number(f.ExactLogLikelihood())
+	return m.likelihood(f.ExactLogLikelihood())
 }
 
 // scatter fills Q and I^2, which compare the scatter with the known variances.
@@ -115,7 +116,7 @@ func (m *model) scatter(ctx context.Context, out *Result) error {
 	for _, v := range out.Variances {
 		sum += float64(v.Value)
 	}
-	out.Q, out.QDof, out.I2 = Number(h.Q), &h.Dof, Number(h.I2(sum))
+	out.Q, out.QDof, out.I2 = Number(h.Q), &h.Dof, Number(h.I2(sum/m.unit/m.unit))
 	return nil
 }
 
@@ -130,10 +131,11 @@ func (m *model) panelsOf(ctx context.Context, f *compare.Fit, out *Result) error
 		return err
 	}
 	out.Contrasts = m.describe(contrasts)
+	estimates := m.estimates(f)
 	for i, name := range m.data.factors["panel"].names {
-		e := Estimate{Panel: name, Estimate: Number(f.Mu[i]), StandardError: Number(errors[i])}
+		e := Estimate{Panel: name, Estimate: m.length(estimates[i]), StandardError: m.length(errors[i])}
 		if m.options.SessionFixed {
-			e.Estimate, e.StandardError = Number(contrasts[i].Estimate), Number(contrasts[i].SE)
+			e.Estimate, e.StandardError = m.length(contrasts[i].Estimate), m.length(contrasts[i].SE)
 		}
 		out.Fixed = append(out.Fixed, e)
 	}
@@ -157,15 +159,16 @@ func (m *model) contrasts(ctx context.Context, f *compare.Fit, errors []float64)
 	if err != nil {
 		return nil, err
 	}
+	mu := m.estimates(f)
 	out := make([]compare.Contrast, m.panels())
 	for i := range out {
 		if all {
-			if out[i], err = f.Contrast(i, m.reference); err != nil {
+			if out[i], err = m.contrast(f, i, m.reference); err != nil {
 				return nil, fmt.Errorf("contrast of panel %d: %w", i, err)
 			}
 			continue
 		}
-		out[i] = compare.Contrast{Estimate: f.Mu[i] - f.Mu[m.reference], SE: m.differenceError(f, errors, i), Dof: dof}
+		out[i] = compare.Contrast{Estimate: mu[i] - mu[m.reference], SE: m.differenceError(f, errors, i), Dof: dof}
 	}
 	return out, ctx.Err()
 }
@@ -218,7 +221,7 @@ func (m *model) describe(contrasts []compare.Contrast) []Contrast {
 		}
 		p = append(p, c.P())
 		out = append(out, Contrast{
-			Panel: names[i], Reference: names[m.reference], Estimate: Number(c.Estimate), StandardError: Number(c.SE),
+			Panel: names[i], Reference: names[m.reference], Estimate: m.length(c.Estimate), StandardError: m.length(c.SE),
 			PValue: Number(c.P()), Dof: Number(c.Dof),
 		})
 	}
@@ -232,7 +235,7 @@ func (m *model) describe(contrasts []compare.Contrast) []Contrast {
 func (m *model) family(f *compare.Fit, errors []float64, contrasts []compare.Contrast) (*standing.Family, error) {
 	dof := m.medianDof(f, contrasts)
 	if !f.Dense() {
-		return standing.NewSeparate(f.Mu, errors, dof)
+		return standing.NewSeparate(m.estimates(f), errors, dof)
 	}
 	c := mat.NewSymDense(m.panels(), nil)
 	for i := range m.panels() {
@@ -240,7 +243,7 @@ func (m *model) family(f *compare.Fit, errors []float64, contrasts []compare.Con
 			c.SetSym(i, j, f.Cov(i, j))
 		}
 	}
-	return standing.New(f.Mu, c, dof)
+	return standing.New(m.estimates(f), c, dof)
 }
 
 // medianDof returns the median degrees of freedom of all pairs where that is

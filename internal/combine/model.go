@@ -14,7 +14,10 @@ type model struct {
 	terms     []term
 	columns   compare.Table
 	options   compare.Options
-	reference int // panel of the contrasts
+	reference int       // panel of the contrasts
+	middles   []float64 // of each panel, taken from the values
+	unit      float64   // by which they are divided, a power of two
+	defaults  bool      // terms by default, none named
 	notes     []string
 }
 
@@ -30,7 +33,7 @@ func newModel(t *table, opt Options) (*model, error) {
 	if err != nil {
 		return nil, err
 	}
-	m := &model{data: t, terms: terms}
+	m := &model{data: t, terms: terms, defaults: opt.Random == nil}
 	if opt.Random == nil {
 		m.leaveOut()
 	}
@@ -41,6 +44,10 @@ func newModel(t *table, opt Options) (*model, error) {
 		return nil, err
 	}
 	m.options = compare.Options{ML: opt.Estimator == "ml", SessionFixed: opt.SessionFixed}
+	m.warn()
+	if err := m.standardise(); err != nil {
+		return nil, err
+	}
 	m.fillTerms()
 	m.fillColumns()
 	if opt.SessionFixed {
@@ -121,7 +128,7 @@ func (m *model) checkFixedSessions() error {
 			return &OptionError{"--random", o.name, "fixed sessions leave nothing to estimate it from"}
 		}
 	}
-	joined := joinedBy(m.columns.Session, m.columns.Panel)
+	joined := joinedBy(m.columns.Panel, m.columns.Session)
 	for i, name := range m.data.factors["panel"].names {
 		if joined(i) != joined(m.reference) {
 			return &OptionError{"--session-fixed", "true", fmt.Sprintf("no chain of sessions joins panel %q to %q", name, m.data.factors["panel"].names[m.reference])}
@@ -130,11 +137,12 @@ func (m *model) checkFixedSessions() error {
 	return nil
 }
 
-// joinedBy returns a function that gives panels in one chain of shared sessions
-// the same number.
-func joinedBy(sessions, panels []int32) func(panel int) int {
-	parent := map[int]int{}
-	find := func(x int) int {
+// joinedBy returns a function that gives panels in one chain of shared levels, of any
+// of the groupings, the same number.
+func joinedBy(panels []int32, groupings ...[]int32) func(panel int) int {
+	type node struct{ grouping, code int } // panels are grouping -1
+	parent := map[node]node{}
+	find := func(x node) node {
 		for {
 			p, ok := parent[x]
 			if !ok {
@@ -146,13 +154,15 @@ func joinedBy(sessions, panels []int32) func(panel int) int {
 			x = p
 		}
 	}
-	for k, i := range panels {
-		a, b := find(int(i)), find(-1-int(sessions[k])) // sessions are numbered below 0
-		if a != b {
-			parent[a] = b
+	for g, codes := range groupings {
+		for k, i := range panels {
+			a, b := find(node{-1, int(i)}), find(node{g, int(codes[k])})
+			if a != b {
+				parent[b] = a
+			}
 		}
 	}
-	return find
+	return func(panel int) int { return find(node{-1, panel}).code }
 }
 
 // fit returns the fitted model.

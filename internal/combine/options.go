@@ -60,6 +60,36 @@ func (e RowError) Error() string {
 	return fmt.Sprintf("line %d, column %s: %q: %s", e.Line, e.Column, e.Value, e.Reason)
 }
 
+// Cure returns what to do about the fault, as a lower-case phrase; nothing where the
+// reason says it.
+func (e RowError) Cure() string {
+	switch {
+	case e.Reason == "empty" && e.Column == uncertaintyColumn:
+		return "write its uncertainty, or leave the whole column out"
+	case e.Reason == "empty":
+		return "fill it in or delete the row"
+	case e.Reason == "not a number" && strings.Contains(e.Value, ","):
+		return "write decimals with a point"
+	case e.Reason == "not a number", strings.HasPrefix(e.Reason, "not a finite"):
+		return "write a plain number as 0.95 or 9.5e-1, or delete the row"
+	case e.Reason == "must be above 0":
+		return "write the standard uncertainty in the unit of value, or leave the whole column out"
+	case strings.HasPrefix(e.Reason, "too small"), strings.HasPrefix(e.Reason, "more than 1e7 times"):
+		return "no fit can weigh such readings together: correct it, or use --ignore-uncertainty"
+	case strings.Contains(e.Reason, "the header has"):
+		return "separate by commas, put names that hold a comma in quotes, write decimals with a point"
+	case e.Reason == "longer than 200 bytes":
+		return "shorten the name"
+	case e.Reason == "not valid UTF-8":
+		return "save the file as UTF-8"
+	case e.Reason == "contains a control character":
+		return "delete it, and close every quote on its line"
+	case e.Reason == "the column is there twice":
+		return "delete or rename one of the two"
+	}
+	return ""
+}
+
 // A TableError holds the faults of a table, the first 100 in the order of lines.
 type TableError struct {
 	Rows []RowError

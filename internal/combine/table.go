@@ -36,6 +36,7 @@ type table struct {
 	uncertainty []float64         // nil: no such column
 	factors     map[string]factor // the groupings that the header names
 	unused      []string          // other columns
+	smallestAt  int               // line of the smallest uncertainty
 }
 
 // A factor is a grouping: the readings' levels as codes, names in byte order.
@@ -51,6 +52,7 @@ type reader struct {
 	levels map[string]*levels
 	out    table
 	faults TableError
+	least  float64 // uncertainty so far
 }
 
 // levels collects the names of a grouping in the order of their first row.
@@ -115,7 +117,7 @@ func (in *reader) readHeader() error {
 	}
 	for _, name := range []string{valueColumn, "panel"} {
 		if !slices.Contains(in.header, name) {
-			in.fault(1, "", "", "the header lacks the column "+name+separatorHint(record))
+			in.fault(1, "", "", "the header lacks the column "+name+headerHint(record, name))
 		}
 	}
 	if len(in.faults.Rows) > 0 {
@@ -124,9 +126,18 @@ func (in *reader) readHeader() error {
 	return nil
 }
 
-func separatorHint(header []string) string {
-	if len(header) == 1 && strings.ContainsAny(header[0], ";\t") {
+// headerHint guesses why a header lacks a column.
+func headerHint(header []string, name string) string {
+	text := strings.Join(header, "")
+	switch {
+	case strings.ContainsRune(text, 0) || !utf8.ValidString(text):
+		return "; save the file as UTF-8"
+	case len(header) == 1 && strings.ContainsAny(text, ";\t"):
 		return "; columns are separated by commas, not by semicolons or tabs"
+	case strings.HasPrefix(strings.TrimSpace(text), "#"):
+		return "; the first line is the header, comments are not read"
+	case slices.ContainsFunc(header, func(h string) bool { return strings.EqualFold(strings.TrimSpace(h), name) }):
+		return "; write its name in small letters"
 	}
 	return ""
 }
@@ -151,7 +162,7 @@ func (in *reader) readRow(record []string, err error) error {
 		if errors.Is(err, csv.ErrFieldCount) {
 			reason = fmt.Sprintf("%d columns, the header has %d", len(record), len(in.header))
 		}
-		in.fault(parse.Line, "", "", reason)
+		in.fault(parse.StartLine, "", "", reason)
 		return nil
 	}
 	if err != nil {
@@ -180,7 +191,12 @@ func (in *reader) readField(c int, text string) {
 	case valueColumn:
 		in.out.value = append(in.out.value, in.number(c, text, -largest))
 	case uncertaintyColumn:
-		in.out.uncertainty = append(in.out.uncertainty, in.number(c, text, smallest))
+		u := in.number(c, text, smallest)
+		if len(in.out.uncertainty) == 0 || u < in.least {
+			in.least = u
+			in.out.smallestAt, _ = in.csv.FieldPos(c)
+		}
+		in.out.uncertainty = append(in.out.uncertainty, u)
 	default:
 		if l := in.levels[name]; l != nil {
 			in.addLevel(c, l, text)
@@ -191,6 +207,9 @@ func (in *reader) readField(c int, text string) {
 // number returns the number of a field that is at least lowest, after noting a fault.
 func (in *reader) number(c int, text string, lowest float64) float64 {
 	x, err := strconv.ParseFloat(strings.TrimSpace(text), 64)
+	if strings.ContainsAny(text, "xX_") { // 0x1p-2 and 1_000 are numbers to Go only
+		err = strconv.ErrSyntax
+	}
 	reason := ""
 	switch {
 	case strings.TrimSpace(text) == "":
