@@ -37,7 +37,7 @@ func (f *Fitted) list(ctx context.Context, in *Inputs, l List, panels map[string
 	if l.Currency != "" {
 		r.Unit = "W/" + l.Currency
 	}
-	r.Entries, r.Unranked, r.Cautions = []fieldtest.Entry{}, []fieldtest.Unranked{}, f.listCautions()
+	r.Entries, r.Unranked, r.Cautions = []fieldtest.Entry{}, []fieldtest.Unranked{}, f.listCautions(l.Measure)
 	var members []int
 	var merits []merit
 	for p, slug := range f.Panels {
@@ -215,7 +215,7 @@ func (f *Fitted) componentCount() int {
 }
 
 // listCautions are what a reader of the list must know.
-func (f *Fitted) listCautions() []fieldtest.Caution {
+func (f *Fitted) listCautions(measure string) []fieldtest.Caution {
 	cautions := []fieldtest.Caution{}
 	add := func(id, text string) {
 		cautions = append(cautions, fieldtest.Caution{ID: id, Level: "inform", Text: text})
@@ -225,6 +225,9 @@ func (f *Fitted) listCautions() []fieldtest.Caution {
 	}
 	if f.componentCount() > 1 {
 		add("not_compared_side_by_side", "Some panels were never read beside the others, directly or through third ones; they are listed apart.")
+	}
+	if measure == fieldtest.PowerPerPrice {
+		add("prices_are_told", "Prices are what testers told, not measured: ranks and intervals take them as exact.")
 	}
 	if !f.Fit.Converged {
 		add("not_converged", "The estimation did not settle; figures may still move.")

@@ -4,6 +4,8 @@ import (
 	"context"
 	"fmt"
 
+	"github.com/google/uuid"
+
 	"evensun/internal/audit"
 	"evensun/internal/fieldtest"
 	"evensun/internal/ranking"
@@ -41,7 +43,7 @@ func (w *Worker) read(ctx context.Context) (in *ranking.Inputs, newest int64, er
 		}
 		in.Observations = append(in.Observations, observationsOf(list)...)
 	}
-	if in.Panels, err = w.panels(ctx); err != nil {
+	if in.Panels, err = w.panels(ctx, countedTesters(in.Observations)); err != nil {
 		return nil, 0, err
 	}
 	if in.Keeps, newest, err = w.keeps(ctx); err != nil {
@@ -89,15 +91,27 @@ func retentionOf(o *store.Observation) *fieldtest.Retention {
 	return r
 }
 
-// panels reads all panel models with their prices.
-func (w *Worker) panels(ctx context.Context) ([]ranking.Panel, error) {
-	prices := map[string][]fieldtest.Price{}
+// countedTesters are those of whom a reading counts.
+func countedTesters(list []ranking.Observation) map[uuid.UUID]bool {
+	testers := map[uuid.UUID]bool{}
+	for i := range list {
+		if list[i].State == fieldtest.Counted {
+			testers[list[i].TesterID] = true
+		}
+	}
+	return testers
+}
+
+// panels reads all panel models with the prices that testers agree on.
+func (w *Worker) panels(ctx context.Context, counted map[uuid.UUID]bool) ([]ranking.Panel, error) {
+	prices := map[string][]fieldtest.StoredPrice{}
+	known := func(tester uuid.UUID) bool { return counted[tester] }
 	stored, err := w.store.Prices(ctx, "")
 	if err != nil {
 		return nil, err
 	}
 	for _, p := range stored {
-		prices[p.PanelModel] = append(prices[p.PanelModel], p.Price)
+		prices[p.PanelModel] = append(prices[p.PanelModel], p)
 	}
 	var panels []ranking.Panel
 	page := store.Page{Size: 1000}
@@ -109,7 +123,7 @@ func (w *Worker) panels(ctx context.Context) ([]ranking.Panel, error) {
 		for _, m := range list {
 			panels = append(panels, ranking.Panel{
 				Slug: m.Slug, Revision: m.Revision, PmaxW: m.Nameplate.Canonical().PmaxW, MassKg: m.Size.MassKg,
-				CellAreaM2: m.Size.CellAreaM2, PanelAreaM2: m.Size.PanelAreaM2, Prices: prices[m.Slug],
+				CellAreaM2: m.Size.CellAreaM2, PanelAreaM2: m.Size.PanelAreaM2, Prices: ranking.AgreedPrices(prices[m.Slug], known),
 			})
 		}
 		if next == nil {

@@ -1,0 +1,48 @@
+package ranking_test
+
+import (
+	"testing"
+
+	"github.com/google/uuid"
+
+	"evensun/internal/fieldtest"
+	"evensun/internal/ranking"
+)
+
+// One tester's word counts where nobody else has one, and is one vote where others have.
+func TestAgreedPrices(t *testing.T) {
+	t.Parallel()
+	type told struct {
+		tester       int
+		amount, date string
+	}
+	known := func(id uuid.UUID) bool { return id != testerID(9) } // tester 9 is a fresh account
+	for name, c := range map[string]struct {
+		told []told
+		want string
+	}{
+		"one word":                        {[]told{{1, "100", "2026-01-01"}}, "100"},
+		"one tester's newest":             {[]told{{1, "100", "2026-01-01"}, {1, "90", "2026-03-01"}}, "90"},
+		"one tester, one day":             {[]told{{1, "100", "2026-01-01"}, {1, "95", "2026-01-01"}}, "95"},
+		"a price next to nothing":         {[]told{{1, "100", "2026-01-01"}, {2, "0.0001", "2026-06-02"}}, "100"},
+		"told a hundred times":            {[]told{{1, "100", "2026-01-01"}, {3, "104", "2026-01-03"}, {2, "1", "2026-06-01"}, {2, "2", "2026-06-02"}, {2, "1", "2026-06-03"}, {2, "1.5", "2026-06-04"}}, "100"},
+		"a price out of the world":        {[]told{{1, "100", "2026-01-01"}, {3, "104", "2026-01-03"}, {2, "99999", "2026-06-02"}}, "104"},
+		"a fresh account":                 {[]told{{1, "100", "2026-01-01"}, {9, "1000", "2026-06-02"}}, "100"},
+		"only a fresh account":            {[]told{{9, "1000", "2026-06-02"}}, "1000"},
+		"old prices go":                   {[]told{{1, "100", "2020-01-01"}, {3, "104", "2020-01-01"}, {2, "70", "2026-06-02"}}, "70"},
+		"nothing that is no price as new": {[]told{{1, "0", "2026-01-01"}, {2, "x", "2026-01-01"}}, ""},
+	} {
+		var stored []fieldtest.StoredPrice
+		for _, p := range c.told {
+			stored = append(stored, fieldtest.StoredPrice{TesterID: testerID(p.tester), Price: fieldtest.Price{Amount: p.amount, Currency: "EUR", Date: p.date, Condition: "new"}})
+		}
+		stored = append(stored, fieldtest.StoredPrice{TesterID: testerID(1), Price: fieldtest.Price{Amount: "1", Currency: "EUR", Date: "2026-06-03", Condition: "used"}})
+		got := ranking.AgreedPrices(stored, known)
+		if c.want == "" && len(got) == 0 {
+			continue
+		}
+		if len(got) != 1 || got[0].Amount != c.want {
+			t.Errorf("%s: prices %+v, want %s", name, got, c.want)
+		}
+	}
+}
