@@ -55,6 +55,7 @@ func (v *view) doubts(ctx context.Context) ([]doubt, error) {
 		all = append(all, v.testerDoubts()...)
 		all = append(all, v.trends()...)
 		all = append(all, v.ageing()...)
+		all = append(all, v.cliques()...)
 	}
 	all = append(all, v.dependent()...)
 	return append(all, v.inconsistent()...), ctx.Err()

@@ -30,6 +30,7 @@ const (
 	ageingTrend     = "ageing_trend"
 	dependsOnTester = "depends_on_one_tester"
 	splitDiffers    = "direct_indirect_differ"
+	sameFewTesters  = "same_few_testers"
 )
 
 // Rules returns all rules in their fixed order.
@@ -56,6 +57,7 @@ func Rules() []Rule {
 		{ageingTrend, "panel", "A panel reads higher or lower from month to month.", "weighted regression"},
 		{dependsOnTester, "panel", "Without one tester the estimate would leave its own interval.", "exact leave-one-out for given variances"},
 		{splitDiffers, "panel", "Sessions that hold two panels side by side and the rest of the network contradict each other.", "Dias et al. 2010, node split; Holm 1979"},
+		{sameFewTesters, "tester", "Several ranked panels were read by the same two testers only.", "common practice, no source"},
 	}
 }
 
