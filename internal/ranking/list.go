@@ -40,8 +40,7 @@ func (f *Fitted) list(ctx context.Context, in *Inputs, l List, panels map[string
 	r.Entries, r.Unranked, r.Cautions = []fieldtest.Entry{}, []fieldtest.Unranked{}, f.listCautions(l.Measure)
 	var members []int
 	var merits []merit
-	for p, slug := range f.Panels {
-		merit := meritOf(l.Measure, l.Currency, panels[slug], &in.Rules)
+	for p, merit := range f.merits(in, l, panels) {
 		reason, needs := f.notRanked(in, p, l.Component, merit)
 		if reason != "" {
 			r.Unranked = append(r.Unranked, f.unranked(p, merit, reason, needs))

@@ -15,6 +15,7 @@ type merit struct {
 	variance float64
 	missing  string // no_mass, no_area, no_price where the measure needs it
 	needs    string
+	divisor  string // mass, area or price; empty: nothing is divided by
 }
 
 // meritOf returns how a measure is made of a panel's share of rating.
@@ -28,27 +29,61 @@ func meritOf(measure, currency string, p *Panel, rules *Rules) merit {
 		if p.MassKg == nil {
 			return merit{missing: "no_mass", needs: "the panel's mass in kg"}
 		}
-		return per(p, *p.MassKg, rules.UMassKg / *p.MassKg)
+		return per(p, "mass", *p.MassKg, rules.UMassKg / *p.MassKg)
 	case fieldtest.PowerPerCellArea:
 		if p.CellAreaM2 == nil {
 			return merit{missing: "no_area", needs: "the cell area in m2"}
 		}
-		return per(p, *p.CellAreaM2, rules.UCellAreaRelative)
+		return per(p, "area", *p.CellAreaM2, rules.UCellAreaRelative)
 	case fieldtest.PowerPerPanelArea:
 		if p.PanelAreaM2 == nil {
 			return merit{missing: "no_area", needs: "the panel area in m2"}
 		}
-		return per(p, *p.PanelAreaM2, rules.UPanelAreaRelative)
+		return per(p, "area", *p.PanelAreaM2, rules.UPanelAreaRelative)
 	}
 	price, ok := PriceIn(p.Prices, currency)
 	if !ok {
 		return merit{missing: "no_price", needs: "a price as new in " + currency}
 	}
-	return per(p, price, 0)
+	return per(p, "price", price, 0)
 }
 
-func per(p *Panel, divisor, u float64) merit {
-	return merit{lnFactor: math.Log(*p.PmaxW / divisor), variance: u * u}
+func per(p *Panel, name string, divisor, u float64) merit {
+	return merit{lnFactor: math.Log(*p.PmaxW / divisor), variance: u * u, divisor: name}
+}
+
+// Conditions of a divisor out of line (common practice, no source): a watt of one panel
+// costs or weighs several times what that of another does, but hardly five times the
+// middle.
+const (
+	divisorsInLine = 5
+	farOutOfLine   = 5.0
+)
+
+// merits returns those of the panels of a fit. What one tester said of a mass, an area or
+// a price is no measurement: a divisor far from what a rated watt of the others takes
+// ranks nothing until it is corrected.
+func (f *Fitted) merits(in *Inputs, l List, panels map[string]*Panel) []merit {
+	out := make([]merit, len(f.Panels))
+	var known []float64
+	for p, slug := range f.Panels {
+		out[p] = meritOf(l.Measure, l.Currency, panels[slug], &in.Rules)
+		if out[p].divisor != "" {
+			known = append(known, out[p].lnFactor)
+		}
+	}
+	if len(known) < divisorsInLine {
+		return out
+	}
+	sort.Float64s(known)
+	middle := known[len(known)/2]
+	for p := range out {
+		if d := out[p].divisor; d != "" && math.Abs(out[p].lnFactor-middle) > math.Log(farOutOfLine) {
+			out[p].missing = d + "_out_of_line"
+			out[p].needs = "a " + d + " that is right: a rated watt takes less than a fifth or more than five times what it does of other panels"
+		}
+	}
+	return out
 }
 
 // PriceIn returns the newest price as new in a currency, the lowest on one date.

@@ -18,22 +18,20 @@ const priceAge = 366 * 24 * time.Hour
 type vote struct {
 	price  fieldtest.Price
 	amount float64
-	known  bool // a reading of the tester counts
 }
 
 // AgreedPrices returns of one panel model's prices at most one a currency: each tester's
 // newest as new is one vote, votes more than a year older than the newest are dropped,
 // and the middle one counts, of an even number the higher of the two, so that nobody
-// makes a panel cheap alone where another told its price. Where testers of whom readings
-// count told prices, only they vote: an account is made in a minute, three kept sessions
-// are not. A price that only one tester told is that tester's word. Common practice, no
-// source.
+// makes a panel cheap alone where another told its price. Only testers of whom readings
+// count vote: an account is made in a minute, three kept sessions are not. A price that
+// only one tester told is that tester's word. Common practice, no source.
 func AgreedPrices(told []fieldtest.StoredPrice, known func(tester uuid.UUID) bool) []fieldtest.Price {
 	votes := map[string]map[uuid.UUID]vote{}
 	for i := range told {
 		p := &told[i]
 		amount, err := strconv.ParseFloat(p.Amount, 64)
-		if err != nil || amount <= 0 || p.Condition != "new" {
+		if err != nil || amount <= 0 || p.Condition != "new" || !known(p.TesterID) {
 			continue
 		}
 		if votes[p.Currency] == nil {
@@ -41,7 +39,7 @@ func AgreedPrices(told []fieldtest.StoredPrice, known func(tester uuid.UUID) boo
 		}
 		old, ok := votes[p.Currency][p.TesterID]
 		if !ok || p.Date > old.price.Date || p.Date == old.price.Date && amount < old.amount {
-			votes[p.Currency][p.TesterID] = vote{p.Price, amount, known(p.TesterID)}
+			votes[p.Currency][p.TesterID] = vote{p.Price, amount}
 		}
 	}
 	var out []fieldtest.Price
@@ -58,9 +56,6 @@ func AgreedPrices(told []fieldtest.StoredPrice, known func(tester uuid.UUID) boo
 
 // agreed returns the middle of the votes that count; there is one at least.
 func agreed(list []vote) fieldtest.Price {
-	if slices.ContainsFunc(list, func(v vote) bool { return v.known }) {
-		list = slices.DeleteFunc(list, func(v vote) bool { return !v.known })
-	}
 	newest := ""
 	for _, v := range list {
 		newest = max(newest, v.price.Date)

@@ -28,7 +28,7 @@ func TestAgreedPrices(t *testing.T) {
 		"told a hundred times":            {[]told{{1, "100", "2026-01-01"}, {3, "104", "2026-01-03"}, {2, "1", "2026-06-01"}, {2, "2", "2026-06-02"}, {2, "1", "2026-06-03"}, {2, "1.5", "2026-06-04"}}, "100"},
 		"a price out of the world":        {[]told{{1, "100", "2026-01-01"}, {3, "104", "2026-01-03"}, {2, "99999", "2026-06-02"}}, "104"},
 		"a fresh account":                 {[]told{{1, "100", "2026-01-01"}, {9, "1000", "2026-06-02"}}, "100"},
-		"only a fresh account":            {[]told{{9, "1000", "2026-06-02"}}, "1000"},
+		"only a fresh account":            {[]told{{9, "1000", "2026-06-02"}}, ""},
 		"old prices go":                   {[]told{{1, "100", "2020-01-01"}, {3, "104", "2020-01-01"}, {2, "70", "2026-06-02"}}, "70"},
 		"nothing that is no price as new": {[]told{{1, "0", "2026-01-01"}, {2, "x", "2026-01-01"}}, ""},
 	} {
@@ -43,6 +43,38 @@ func TestAgreedPrices(t *testing.T) {
 		}
 		if len(got) != 1 || got[0].Amount != c.want {
 			t.Errorf("%s: prices %+v, want %s", name, got, c.want)
+		}
+	}
+}
+
+// What one tester said of a divisor ranks nothing where it is far from what a rated watt
+// of the other panels takes; within that it does, as told.
+func TestDivisorsOutOfLine(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		amount string
+		mass   float64
+		price  string // reason; empty: ranked
+		weight string
+	}{
+		{"100", 4, "", ""}, {"25", 1, "", ""}, {"480", 19, "", ""}, {"19", 0.79, "price_out_of_line", "mass_out_of_line"}, {"501", 20.1, "price_out_of_line", "mass_out_of_line"},
+	} {
+		w := newWorld(24, 6, usual).fill(5, 3, 1)
+		for p := range w.in.Panels {
+			w.in.Panels[p].MassKg = pointer(4.0)
+			w.in.Panels[p].Prices = []fieldtest.Price{{Amount: "100", Currency: "EUR", Date: "2026-01-01", Condition: "new"}}
+		}
+		w.in.Panels[2].MassKg, w.in.Panels[2].Prices[0].Amount = pointer(c.mass), c.amount
+		out := w.compute(t)
+		for measure, want := range map[string]string{fieldtest.PowerPerPrice: c.price, fieldtest.PowerPerMass: c.weight, fieldtest.ShareOfRating: ""} {
+			r := list(t, out, measure, "", 1)
+			if want == "" {
+				entry(t, r, slugOf(2))
+				continue
+			}
+			if u := unranked(t, r, slugOf(2)); u.Reason != want || u.Needs == "" || u.Estimate != nil {
+				t.Errorf("%s with %s EUR and %v kg: %+v, want %s", measure, c.amount, c.mass, u, want)
+			}
 		}
 	}
 }
