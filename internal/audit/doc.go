@@ -43,6 +43,9 @@
 //
 // Run it again with go test -run Simulation -v -trials 100.
 //
+// What one person can do to a ranking, and which rule speaks, is in the comment of package
+// ranking.
+//
 // # Sources
 //
 //   - R. D. Cook, S. Weisberg, Residuals and Influence in Regression, 1982 (deleted

@@ -12,6 +12,34 @@
 // is known and residual, if named, is what comes on top; without it residual is
 // always estimated.
 //
+// Values may have any level and unit: the fit takes each panel's median and a power of
+// two from them and carries the results back. Uncertainties must lie within a factor of
+// 1e7 of the spread. Names are trimmed; numbers are plain decimals with a point;
+// comments are not read.
+//
+// # What is reported
+//
+//   - fixed: the level of each panel; with fixed sessions its difference to the reference.
+//   - contrasts: differences to the reference with standard error, Satterthwaite's degrees
+//     of freedom (1e6 where all variances are known; otherwise right to about 1e-5, as
+//     derivatives are taken by differences) and p-values, unadjusted and after Holm.
+//   - variances: of each random term, 0 at the lower limit. The variance of tester:panel
+//     is the heterogeneity between testers in one difference, half of tau^2 in the words
+//     of network meta-analysis; so is that of session:panel between sessions.
+//   - log_likelihood: restricted (or plain), in the convention of lme4; metafor adds half
+//     the logarithm of the determinant of X'X. It has the unit of the values: it compares
+//     fits of one table only.
+//   - q, q_dof, i2: Cochran's Q of the scatter about the panels (and fixed sessions) by the
+//     known variances alone, its degrees of freedom, and the share of the scatter that
+//     they do not explain; null without them.
+//   - rank, rank_lo, rank_hi, p_score, tie_group: as package standing defines them.
+//   - notes: what a reader must know before believing the rest: columns that give no
+//     random term, panels that nothing joins, rows entered twice, variances of which the
+//     data say nothing, a fit that did not converge.
+//
+// Where the columns present leave out who measured or when, rows count as independent,
+// and nothing bounds what one person adds by repeating.
+//
 // # Statistics
 //
 // Restricted or plain maximum likelihood; contrasts to a reference panel with
@@ -23,7 +51,7 @@
 // (1954) 101-129 (Q); J. P. T. Higgins, S. G. Thompson, Statistics in Medicine 21
 // (2002) 1539-1558 (I^2, in the form for several variance components).
 //
-// Not covered: robust weights, drift and known variances of rigs and sessions,
+// Not covered: prediction intervals, node splits (the service has both), robust weights, drift and known variances of rigs and sessions,
 // which the service has; values on another scale than that on which differences
 // count (for ratios, give logarithms).
 package combine

@@ -18,6 +18,25 @@
 // intervals count the members that are certainly better or certainly worse: with
 // the stated confidence all true ranks lie inside their intervals at once.
 //
+// # What each number means
+//
+//   - Rank: place by the estimates alone, 1 the largest; equal estimates share one.
+//   - Interval: ranks that the data allow. With the stated confidence the true ranks of
+//     all members lie in their intervals at once, not each by itself.
+//   - TieGroup: letters; two members that share one are not told apart. Members without a
+//     common letter differ by more than the critical value. A tie is no proof of equality,
+//     and being tied does not pass on: a with b and b with c leaves a and c open.
+//   - PScore: mean over the others of Phi(z), the normal probability that this one is
+//     larger, 0 to 1; 0.5 where nothing is known. It orders, it does not test: with few
+//     degrees of freedom it claims more than Beats and the intervals, which take Student's
+//     distribution, so a P-score of 0.999 may stand beside an interval of 1 to 2.
+//   - Beats: how sure the data are, in one pair looked at alone, that one is larger.
+//
+// Whether two members differ is decided by the error of their difference: where they
+// share errors, intervals of the single estimates may overlap widely although the
+// difference is sure, and where they share none, intervals that do not touch by a little
+// need not make a list of many sure. Read letters and rank intervals, not overlaps.
+//
 // # Sources
 //
 //   - M. Mogstad, J. P. Romano, A. M. Shaikh, D. Wilhelm, Inference for ranks with
