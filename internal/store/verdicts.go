@@ -38,7 +38,7 @@ func (tx *Tx) AddVerdict(ctx context.Context, v VerdictWrite) error {
 	if v.Verdict == fieldtest.Keep {
 		tx.touch(arrangementGroups()...) // no reading changes its state, but weights may
 	}
-	content := verdictRecord{ID: v.ID, FindingID: v.FindingID, Verdict: v.Verdict, Note: v.Note, Reviewer: v.Reviewer}
+	content := verdictRecord(v)
 	return tx.recordValue(kindVerdictGiven, v.FindingID.String(), content, func(at sealedAt) {
 		at.batch.Queue(query("insert_verdict"), v.ID, v.FindingID, v.Verdict, v.Note, v.Reviewer, at.at, at.sequence)
 	})
