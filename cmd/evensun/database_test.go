@@ -94,7 +94,7 @@ func fill(t *testing.T, url string) {
 		t.Fatal(err)
 	}
 	in := intake.New(db, uuid.NewV7, time.Now)
-	if _, _, err := in.Submit(t.Context(), fieldtest.Caller{TesterID: id, Role: fieldtest.RoleTester, Trusted: true}, s, raw, intake.SubmitOptions{}); err != nil {
+	if _, _, err := in.Submit(t.Context(), fieldtest.Caller{TesterID: id, Role: fieldtest.RoleTester, Trusted: true}, s, intake.SubmitOptions{}); err != nil {
 		t.Fatal(err)
 	}
 }

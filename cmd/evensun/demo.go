@@ -152,7 +152,7 @@ func (d *filling) sessions(ctx context.Context) error {
 		if err != nil {
 			return fmt.Errorf("session %d: %w", i, err)
 		}
-		if _, _, err = d.in.Submit(ctx, d.testers[sub.Tester], checked, raw, intake.SubmitOptions{}); err != nil {
+		if _, _, err = d.in.Submit(ctx, d.testers[sub.Tester], checked, intake.SubmitOptions{}); err != nil {
 			return fmt.Errorf("session %d: %w", i, err)
 		}
 	}

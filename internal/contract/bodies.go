@@ -9,7 +9,6 @@ import (
 
 	"evensun/internal/fieldtest"
 
-	"github.com/go-json-experiment/json"
 	"github.com/go-json-experiment/json/jsontext"
 )
 
@@ -130,13 +129,4 @@ func (at positions) of(p string) int {
 		}
 		p = p[:i]
 	}
-}
-
-// Raw returns the bytes of one member of an object that was found good.
-func Raw(raw []byte, member string) ([]byte, error) {
-	var all map[string]jsontext.Value
-	if err := json.Unmarshal(raw, &all); err != nil {
-		return nil, err
-	}
-	return all[member], nil
 }

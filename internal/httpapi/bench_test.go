@@ -48,7 +48,7 @@ func BenchmarkSubmit(b *testing.B) {
 				b.Fatal(err)
 			}
 			who := fieldtest.Caller{TesterID: id, Role: fieldtest.RoleTester, Trusted: true}
-			if _, _, err := direct.Submit(b.Context(), who, session, nil, intake.SubmitOptions{}); err != nil {
+			if _, _, err := direct.Submit(b.Context(), who, session, intake.SubmitOptions{}); err != nil {
 				b.Fatal(err)
 			}
 		}

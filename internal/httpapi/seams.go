@@ -54,8 +54,8 @@ type Store interface {
 // An Intake judges what is submitted and stores it. Every refusal is a
 // *fieldtest.Refusal. Bodies have passed package contract.
 type Intake interface {
-	Submit(ctx context.Context, who fieldtest.Caller, s fieldtest.Session, raw []byte, o intake.SubmitOptions) (store.Response, bool, error)
-	Revise(ctx context.Context, who fieldtest.Caller, id uuid.UUID, ifRevision int, why intake.Reason, s fieldtest.Session, raw []byte, o intake.SubmitOptions) (store.Response, bool, error)
+	Submit(ctx context.Context, who fieldtest.Caller, s fieldtest.Session, o intake.SubmitOptions) (store.Response, bool, error)
+	Revise(ctx context.Context, who fieldtest.Caller, id uuid.UUID, ifRevision int, why intake.Reason, s fieldtest.Session, o intake.SubmitOptions) (store.Response, bool, error)
 	Withdraw(ctx context.Context, who fieldtest.Caller, id uuid.UUID, ifRevision int, why intake.Reason, o intake.SubmitOptions) (store.Response, bool, error)
 	Verdict(ctx context.Context, who fieldtest.Caller, finding uuid.UUID, v fieldtest.Decision, note string, o intake.SubmitOptions) (store.Response, bool, error)
 	Derivation(ctx context.Context, reading uuid.UUID) ([]fieldtest.Step, error)

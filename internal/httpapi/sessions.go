@@ -32,7 +32,7 @@ func (s *Server) SubmitSession(c echo.Context, params SubmitSessionParams) error
 		return &fieldtest.Refusal{Kind: fieldtest.InvalidParameter, Detail: "A parameter of the request is not right.",
 			Faults: []fieldtest.Fault{{Parameter: "method", Code: "not_expected", Value: o.Method, Reason: "A method is chosen in a dry run only; what is stored uses the best that the data allow."}}}
 	}
-	resp, replayed, err := s.cfg.Intake.Submit(c.Request().Context(), callerOf(c), session, raw, o)
+	resp, replayed, err := s.cfg.Intake.Submit(c.Request().Context(), callerOf(c), session, o)
 	if err != nil {
 		return err
 	}
@@ -185,15 +185,11 @@ func (s *Server) ReviseSession(c echo.Context, id SessionID, _ ReviseSessionPara
 	if err != nil {
 		return err
 	}
-	session, err := contract.Raw(raw, "session")
-	if err != nil {
-		return err
-	}
 	o, err := s.options(c, raw)
 	if err != nil {
 		return err
 	}
-	resp, replayed, err := s.cfg.Intake.Revise(c.Request().Context(), callerOf(c), id, ifRevision(c), reasonOf(r.ReasonCode, r.Reason), r.Session, session, o)
+	resp, replayed, err := s.cfg.Intake.Revise(c.Request().Context(), callerOf(c), id, ifRevision(c), reasonOf(r.ReasonCode, r.Reason), r.Session, o)
 	if err != nil {
 		return err
 	}

@@ -19,7 +19,7 @@ type Reason struct {
 
 // Revise judges the new content of a session by today's rules and stores it as the next
 // revision, if the current one is still ifRevision.
-func (s *Service) Revise(ctx context.Context, who fieldtest.Caller, id uuid.UUID, ifRevision int, why Reason, session fieldtest.Session, _ []byte, o SubmitOptions) (store.Response, bool, error) {
+func (s *Service) Revise(ctx context.Context, who fieldtest.Caller, id uuid.UUID, ifRevision int, why Reason, session fieldtest.Session, o SubmitOptions) (store.Response, bool, error) {
 	return untilStill(func() (store.Response, bool, error) { return s.revise(ctx, who, id, ifRevision, why, session, o) })
 }
 

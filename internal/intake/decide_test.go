@@ -183,7 +183,7 @@ func TestRevisionsFollowEachOther(t *testing.T) {
 	d := newDesk(t, true)
 	first := d.submit(t, session(t, 0))
 	revise := func(ifRevision, n int) error {
-		response, _, err := d.in.Revise(t.Context(), d.tester, *first.ID, ifRevision, misread, session(t, n), nil, intake.SubmitOptions{})
+		response, _, err := d.in.Revise(t.Context(), d.tester, *first.ID, ifRevision, misread, session(t, n), intake.SubmitOptions{})
 		if err == nil {
 			conforms(t, "Receipt", response.Body)
 		}

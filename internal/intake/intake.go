@@ -76,7 +76,7 @@ func untilStill(write func() (store.Response, bool, error)) (store.Response, boo
 
 // Submit judges a session and stores it. The session must have passed the contract. A
 // dry run goes the same way to the end and stores nothing; it needs no caller.
-func (s *Service) Submit(ctx context.Context, who fieldtest.Caller, session fieldtest.Session, _ []byte, o SubmitOptions) (store.Response, bool, error) {
+func (s *Service) Submit(ctx context.Context, who fieldtest.Caller, session fieldtest.Session, o SubmitOptions) (store.Response, bool, error) {
 	return untilStill(func() (store.Response, bool, error) { return s.submit(ctx, who, session, o) })
 }
 

@@ -98,7 +98,7 @@ func session(t testing.TB, n int) fieldtest.Session {
 
 func (d *desk) submit(t testing.TB, s fieldtest.Session) fieldtest.Receipt {
 	t.Helper()
-	response, _, err := d.in.Submit(t.Context(), d.tester, s, nil, intake.SubmitOptions{})
+	response, _, err := d.in.Submit(t.Context(), d.tester, s, intake.SubmitOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -131,7 +131,7 @@ func TestTheSameSessionAtOnceIsStoredOnce(t *testing.T) {
 	var group sync.WaitGroup
 	for i := range ids {
 		group.Go(func() {
-			response, _, err := d.in.Submit(t.Context(), d.tester, s, nil, intake.SubmitOptions{})
+			response, _, err := d.in.Submit(t.Context(), d.tester, s, intake.SubmitOptions{})
 			if err != nil {
 				t.Error(err)
 				return
@@ -154,7 +154,7 @@ func TestASessionStoredBeforeIsAnsweredAsThen(t *testing.T) {
 	t.Parallel()
 	d := newDesk(t, true)
 	first := d.submit(t, session(t, 0))
-	response, replayed, err := d.in.Submit(t.Context(), d.tester, session(t, 0), nil, intake.SubmitOptions{})
+	response, replayed, err := d.in.Submit(t.Context(), d.tester, session(t, 0), intake.SubmitOptions{})
 	if err != nil || !replayed {
 		t.Fatalf("replayed %v, %v", replayed, err)
 	}
@@ -173,7 +173,7 @@ func TestOfTwoRevisionsAtOnceOneWins(t *testing.T) {
 	for i := range outcomes {
 		changed := session(t, i+1)
 		group.Go(func() {
-			_, _, outcomes[i] = d.in.Revise(t.Context(), d.tester, id, 1, intake.Reason{Code: "mistyped_reading", Text: "misread"}, changed, nil, intake.SubmitOptions{})
+			_, _, outcomes[i] = d.in.Revise(t.Context(), d.tester, id, 1, intake.Reason{Code: "mistyped_reading", Text: "misread"}, changed, intake.SubmitOptions{})
 		})
 	}
 	group.Wait()
@@ -211,7 +211,7 @@ func TestAFailedSubmissionStoresNothing(t *testing.T) {
 			left--
 			return uuid.NewV7()
 		}, clock)
-		_, _, err := in.Submit(t.Context(), d.tester, session(t, 0), nil, intake.SubmitOptions{})
+		_, _, err := in.Submit(t.Context(), d.tester, session(t, 0), intake.SubmitOptions{})
 		if err == nil {
 			if lasts < 5 {
 				t.Errorf("a session of three readings with a rig needs only %d ids", lasts)
@@ -242,7 +242,7 @@ func TestANameplateChangedUnderASubmission(t *testing.T) {
 			}
 			return uuid.NewV7()
 		}, clock)
-		response, _, err := in.Submit(t.Context(), d.tester, session(t, 0), nil, intake.SubmitOptions{})
+		response, _, err := in.Submit(t.Context(), d.tester, session(t, 0), intake.SubmitOptions{})
 		if err != nil || calls < at {
 			t.Fatalf("at id %d of %d: %v", at, calls, err)
 		}
@@ -264,7 +264,7 @@ func TestResultsRestOnTheCurrentNameplate(t *testing.T) {
 	for worker := range 3 {
 		group.Go(func() {
 			for i := range sessions / 3 {
-				_, _, err := d.in.Submit(t.Context(), d.tester, session(t, worker*sessions/3+i), nil, intake.SubmitOptions{})
+				_, _, err := d.in.Submit(t.Context(), d.tester, session(t, worker*sessions/3+i), intake.SubmitOptions{})
 				if refusal, ok := errors.AsType[*fieldtest.Refusal](err); err != nil && (!ok || refusal.Kind != fieldtest.Overloaded) {
 					t.Error(err)
 				}
@@ -331,7 +331,7 @@ func TestATestersReadingsCountAfterThreeKeptSessions(t *testing.T) {
 func TestDryRunsAndStorageAgree(t *testing.T) {
 	t.Parallel()
 	d := newDesk(t, true)
-	response, _, err := d.in.Submit(t.Context(), d.tester, session(t, 0), nil, intake.SubmitOptions{DryRun: true})
+	response, _, err := d.in.Submit(t.Context(), d.tester, session(t, 0), intake.SubmitOptions{DryRun: true})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -361,7 +361,7 @@ func TestOnlyTheOwnerRevisesAndStrangersRigsAreRefused(t *testing.T) {
 	d := newDesk(t, true)
 	r := d.submit(t, session(t, 0))
 	other := d.join(t, "Passer-by", true, fieldtest.RoleTester)
-	if _, _, err := d.in.Revise(t.Context(), other, *r.ID, 1, intake.Reason{Code: "other", Text: "mine now"}, session(t, 1), nil, intake.SubmitOptions{}); kindOf(err) != fieldtest.Forbidden {
+	if _, _, err := d.in.Revise(t.Context(), other, *r.ID, 1, intake.Reason{Code: "other", Text: "mine now"}, session(t, 1), intake.SubmitOptions{}); kindOf(err) != fieldtest.Forbidden {
 		t.Errorf("a stranger's revision ends in %v", err)
 	}
 	kept, err := d.db.Session(t.Context(), *r.ID)
@@ -370,7 +370,7 @@ func TestOnlyTheOwnerRevisesAndStrangersRigsAreRefused(t *testing.T) {
 	}
 	s := session(t, 2)
 	s.Rig = fieldtest.SessionRig{ID: &kept.RigID}
-	_, _, err = d.in.Submit(t.Context(), other, s, nil, intake.SubmitOptions{})
+	_, _, err = d.in.Submit(t.Context(), other, s, intake.SubmitOptions{})
 	refusal, ok := errors.AsType[*fieldtest.Refusal](err)
 	if !ok || len(refusal.Faults) != 1 || refusal.Faults[0].Pointer != "#/rig/id" || refusal.Faults[0].Code != "not_yours" {
 		t.Errorf("a stranger's rig ends in %v", err)
@@ -391,7 +391,7 @@ func TestImpossibleReadingsAreToldAllAtOnce(t *testing.T) {
 	s := session(t, 0)
 	high, hot := 31.0, 40.0
 	s.Readings[0].VoltageV, s.Readings[2].CurrentA = &high, &hot
-	_, _, err := d.in.Submit(t.Context(), d.tester, s, nil, intake.SubmitOptions{})
+	_, _, err := d.in.Submit(t.Context(), d.tester, s, intake.SubmitOptions{})
 	refusal, ok := errors.AsType[*fieldtest.Refusal](err)
 	if !ok || refusal.Kind != fieldtest.PhysicallyImpossible {
 		t.Fatalf("ends in %v", err)

@@ -262,7 +262,7 @@ func TestACorrectedRigIsNoLongerDoubted(t *testing.T) {
 		t.Errorf("readings with the corrected rig are %v, want them counted", d.states(t, *later.ID))
 	}
 	d.whole(t)
-	if _, _, err := d.in.Revise(t.Context(), d.tester, *old.ID, 1, intake.Reason{Code: "other"}, withRig(session(t, 0), used), nil, intake.SubmitOptions{}); err != nil {
+	if _, _, err := d.in.Revise(t.Context(), d.tester, *old.ID, 1, intake.Reason{Code: "other"}, withRig(session(t, 0), used), intake.SubmitOptions{}); err != nil {
 		t.Fatal(err)
 	}
 	if !all(d.states(t, *old.ID), fieldtest.Counted) {

@@ -14,7 +14,7 @@ import (
 // revise stores the next revision of a session.
 func (d *desk) revise(t testing.TB, id uuid.UUID, revision int, s fieldtest.Session) fieldtest.Receipt {
 	t.Helper()
-	response, _, err := d.in.Revise(t.Context(), d.tester, id, revision, misread, s, nil, intake.SubmitOptions{})
+	response, _, err := d.in.Revise(t.Context(), d.tester, id, revision, misread, s, intake.SubmitOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -182,9 +182,9 @@ func TestAVerdictUnderASubmission(t *testing.T) {
 			}, clock)
 			var err error
 			if revise {
-				_, _, err = in.Revise(t.Context(), d.tester, *r.ID, 1, misread, reworded(s), nil, intake.SubmitOptions{})
+				_, _, err = in.Revise(t.Context(), d.tester, *r.ID, 1, misread, reworded(s), intake.SubmitOptions{})
 			} else {
-				_, _, err = in.Submit(t.Context(), d.tester, withRig(session(t, 1), rig), nil, intake.SubmitOptions{})
+				_, _, err = in.Submit(t.Context(), d.tester, withRig(session(t, 1), rig), intake.SubmitOptions{})
 			}
 			if err != nil {
 				t.Fatalf("verdict at id %d: %v", at, err)

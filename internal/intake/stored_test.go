@@ -116,7 +116,7 @@ func TestASessionWithItsRigAndModelIsStoredWhole(t *testing.T) {
 	t.Parallel()
 	d := newDesk(t, false) // untrusted: there is a finding to store
 	before := d.head(t)
-	response, replayed, err := d.in.Submit(t.Context(), d.tester, withNewModel(t, 0, "halden-loft"), nil, intake.SubmitOptions{})
+	response, replayed, err := d.in.Submit(t.Context(), d.tester, withNewModel(t, 0, "halden-loft"), intake.SubmitOptions{})
 	if err != nil || replayed || response.Status != 201 {
 		t.Fatalf("status %d, replayed %v, %v", response.Status, replayed, err)
 	}
@@ -193,7 +193,7 @@ func TestNoFinerPlaceIsStored(t *testing.T) {
 			t.Fatalf("the submission holds no fine place: %v", err)
 		}
 		idem := store.Idempotency{TesterID: d.tester.TesterID, Key: "one", Fingerprint: [32]byte{1}}
-		response, _, err := d.in.Submit(t.Context(), d.tester, s, raw, intake.SubmitOptions{Idempotency: idem})
+		response, _, err := d.in.Submit(t.Context(), d.tester, s, intake.SubmitOptions{Idempotency: idem})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -225,13 +225,13 @@ func TestWhatIsNotAcceptedLeavesNoTrace(t *testing.T) {
 	highV := 90.0
 	impossible.Readings[1].VoltageV = &highV
 	unknown.Readings[1].Panel.Model = "never-heard-of"
-	if _, _, err := d.in.Submit(t.Context(), d.tester, impossible, nil, intake.SubmitOptions{}); kindOf(err) != fieldtest.PhysicallyImpossible {
+	if _, _, err := d.in.Submit(t.Context(), d.tester, impossible, intake.SubmitOptions{}); kindOf(err) != fieldtest.PhysicallyImpossible {
 		t.Errorf("impossible: %v", err)
 	}
-	if _, _, err := d.in.Submit(t.Context(), d.tester, unknown, nil, intake.SubmitOptions{}); kindOf(err) != fieldtest.ValidationFailed {
+	if _, _, err := d.in.Submit(t.Context(), d.tester, unknown, intake.SubmitOptions{}); kindOf(err) != fieldtest.ValidationFailed {
 		t.Errorf("unknown model: %v", err)
 	}
-	if _, _, err := d.in.Submit(t.Context(), d.tester, session(t, 3), nil, intake.SubmitOptions{DryRun: true}); err != nil {
+	if _, _, err := d.in.Submit(t.Context(), d.tester, session(t, 3), intake.SubmitOptions{DryRun: true}); err != nil {
 		t.Errorf("dry run: %v", err)
 	}
 	if diff := cmp.Diff(before, d.tables(t)); diff != "" {
@@ -254,7 +254,7 @@ func TestASubmissionThatIsCancelledStoresNothing(t *testing.T) {
 			}
 			return uuid.NewV7()
 		}, clock)
-		_, _, err := in.Submit(ctx, d.tester, withNewModel(t, 0, "halden-loft"), nil, intake.SubmitOptions{})
+		_, _, err := in.Submit(ctx, d.tester, withNewModel(t, 0, "halden-loft"), intake.SubmitOptions{})
 		cancel()
 		if err == nil {
 			if calls >= at {
@@ -277,7 +277,7 @@ func TestAContestedRefusalIsStoredHeld(t *testing.T) {
 	s := session(t, 0)
 	highV := 31.0 // the panel's Voc is 24.2 V
 	s.Readings[0].VoltageV = &highV
-	_, _, err := d.in.Submit(t.Context(), d.tester, s, nil, intake.SubmitOptions{})
+	_, _, err := d.in.Submit(t.Context(), d.tester, s, intake.SubmitOptions{})
 	refusal, ok := asRefusal(err)
 	if !ok || refusal.Kind != fieldtest.PhysicallyImpossible {
 		t.Fatalf("not contested: %v", err)
@@ -309,7 +309,7 @@ func TestAContestedRefusalIsStoredHeld(t *testing.T) {
 	s = session(t, 1)
 	s.Readings[1].VoltageV = &highV
 	s.Readings[0].Contest = []fieldtest.Contest{{Rule: refusal.Faults[0].Code, Reason: "wrong reading"}}
-	if _, _, err := d.in.Submit(t.Context(), d.tester, s, nil, intake.SubmitOptions{}); kindOf(err) != fieldtest.PhysicallyImpossible {
+	if _, _, err := d.in.Submit(t.Context(), d.tester, s, intake.SubmitOptions{}); kindOf(err) != fieldtest.PhysicallyImpossible {
 		t.Errorf("contested at another reading: %v", err)
 	}
 }
@@ -325,7 +325,7 @@ func TestAClientRefStandsForOneContent(t *testing.T) {
 	}
 	other := session(t, 1)
 	other.ClientRef = "ridge-1"
-	_, _, err := d.in.Submit(t.Context(), d.tester, other, nil, intake.SubmitOptions{})
+	_, _, err := d.in.Submit(t.Context(), d.tester, other, intake.SubmitOptions{})
 	if refusal, ok := asRefusal(err); !ok || refusal.Kind != fieldtest.NameTaken || fmt.Sprint(refusal.Extra["existing"]) != first.ID.String() {
 		t.Errorf("other content under the same client_ref: %v", err)
 	}
@@ -342,7 +342,7 @@ func TestAClientRefStandsForOneContent(t *testing.T) {
 func TestAStoredDerivationIsThatOfTheDryRun(t *testing.T) {
 	t.Parallel()
 	d := newDesk(t, true)
-	response, _, err := d.in.Submit(t.Context(), fieldtest.Caller{}, session(t, 0), nil, intake.SubmitOptions{DryRun: true, Derivation: true})
+	response, _, err := d.in.Submit(t.Context(), fieldtest.Caller{}, session(t, 0), intake.SubmitOptions{DryRun: true, Derivation: true})
 	if err != nil {
 		t.Fatal(err)
 	}
