@@ -6,10 +6,14 @@ import (
 	"fmt"
 	"sync"
 	"testing"
+	"time"
+
+	"github.com/jackc/pgx/v5"
 
 	"evensun/internal/fieldtest"
 	"evensun/internal/ledger"
 	"evensun/internal/store"
+	"evensun/internal/storetest"
 )
 
 func key(w *world, fingerprint byte) store.Idempotency {
@@ -89,6 +93,82 @@ func TestKeyRace(t *testing.T) {
 	wg.Wait()
 	if fresh != 1 || len(bodies) != 1 {
 		t.Errorf("8 requests with one key: %d did the work, %d answers, want 1 and 1", fresh, len(bodies))
+	}
+}
+
+// A key whose record has expired is taken over while the sweep runs: the sweep neither
+// waits for that request nor takes its answer.
+func TestSweepLeavesAKeyThatIsTakenOver(t *testing.T) {
+	t.Parallel()
+	url := storetest.URL(t)
+	db, err := store.Open(t.Context(), url, store.Options{Migrated: true, AllowUnsafe: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	w := worldOn(t, db)
+	answering := func(body string, before func(context.Context) error) func(context.Context, *store.Tx) (store.Response, error) {
+		return func(ctx context.Context, _ *store.Tx) (store.Response, error) {
+			return store.Response{Status: 200, Body: []byte(body)}, before(ctx)
+		}
+	}
+	if _, _, err := db.Write(t.Context(), key(w, 1), false, answering("old", func(context.Context) error { return nil })); err != nil {
+		t.Fatal(err)
+	}
+	conn, err := pgx.Connect(t.Context(), url)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer conn.Close(context.WithoutCancel(t.Context()))
+	if _, err := conn.Exec(t.Context(), "UPDATE idempotency SET expires_at = now() - interval '1 day'"); err != nil {
+		t.Fatal(err)
+	}
+	bounded, cancel := context.WithTimeout(t.Context(), time.Minute)
+	defer cancel()
+	_, replayed, err := db.Write(bounded, key(w, 2), false, answering("new", func(ctx context.Context) error {
+		n, err := db.ExpireKeys(ctx, 10)
+		if n != 0 {
+			t.Errorf("ExpireKeys() during the request = %d, want 0", n)
+		}
+		return err
+	}))
+	if err != nil || replayed {
+		t.Fatalf("Write() with an expired key = replayed %t, %v", replayed, err)
+	}
+	again, replayed, err := db.Write(t.Context(), key(w, 2), false, answering("again", func(context.Context) error { return nil }))
+	if err != nil || !replayed || string(again.Body) != "new" {
+		t.Errorf("Write() once more = %q, replayed %t, %v, want the answer that was kept", again.Body, replayed, err)
+	}
+}
+
+// A sweep deletes what is past its time, and only that.
+func TestSweepDeletesExpiredKeys(t *testing.T) {
+	t.Parallel()
+	url := storetest.URL(t)
+	db, err := store.Open(t.Context(), url, store.Options{Migrated: true, AllowUnsafe: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	w := worldOn(t, db)
+	for _, name := range []string{"one", "two", "three"} {
+		idem := store.Idempotency{TesterID: w.tester.ID, Key: name}
+		if _, _, err := db.Write(t.Context(), idem, false, func(context.Context, *store.Tx) (store.Response, error) { return store.Response{Status: 200}, nil }); err != nil {
+			t.Fatal(err)
+		}
+	}
+	conn, err := pgx.Connect(t.Context(), url)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer conn.Close(context.WithoutCancel(t.Context()))
+	if _, err := conn.Exec(t.Context(), "UPDATE idempotency SET expires_at = now() - interval '1 day' WHERE key <> 'three'"); err != nil {
+		t.Fatal(err)
+	}
+	for i, want := range []int64{1, 1, 0} {
+		if n, err := db.ExpireKeys(t.Context(), 1); err != nil || n != want {
+			t.Errorf("ExpireKeys(1), time %d = %d, %v, want %d", i+1, n, err, want)
+		}
 	}
 }
 
