@@ -55,10 +55,6 @@ func (tx *Tx) ReviseSession(ctx context.Context, w SessionWrite, ifRevision int)
 		return 0, err
 	}
 	w.Revision, w.TesterID = current.revision+1, current.testerID
-	tx.early.Queue(query("supersede_readings"), w.ID, current.revision)
-	if len(w.Reopened) > 0 {
-		tx.early.Queue(query("reopen_findings"), w.Reopened)
-	}
 	return w.Revision, tx.addRevision(kindSessionRevised, w, func(at sealedAt) {
 		at.batch.Queue(query("supersede_session"), w.ID, current.revision, at.sequence)
 		if len(w.Reopened) > 0 {
@@ -132,6 +128,12 @@ func (tx *Tx) addRevision(kind string, w SessionWrite, before func(sealedAt)) er
 	}
 	tx.queueModels(w.ModelRevisions)
 	tx.queueStanding(w)
+	if w.Revision > 1 {
+		tx.early.Queue(query("supersede_readings"), w.ID, w.Revision-1)
+	}
+	if len(w.Reopened) > 0 {
+		tx.early.Queue(query("reopen_findings"), w.Reopened)
+	}
 	tx.queueIdentity(w)
 	findings, err := findingColumnsOf(allFindings(w))
 	if err != nil {

@@ -2,6 +2,8 @@ package store
 
 import (
 	"context"
+	"slices"
+	"strings"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -61,6 +63,22 @@ type subject struct {
 	panelModel                            *string
 }
 
+// place sorts a subject among others by the row that lock_subject locks: sessions first,
+// then panel models, rigs and testers.
+func (s subject) place() string {
+	switch {
+	case s.sessionID != nil:
+		return "1 " + s.sessionID.String()
+	case s.rigID != nil:
+		return "3 " + s.rigID.String()
+	case s.panelModel != nil:
+		return "2 " + *s.panelModel
+	case s.testerID != nil:
+		return "4 " + s.testerID.String()
+	}
+	return ""
+}
+
 func (tx *Tx) lockFinding(ctx context.Context, v VerdictWrite) (subject, error) {
 	var s subject
 	var state fieldtest.FindingState
@@ -81,11 +99,16 @@ func (tx *Tx) lockFinding(ctx context.Context, v VerdictWrite) (subject, error) 
 
 // restate gives all readings of a subject the state that follows from the findings
 // as they are now. The readings are locked before the findings are read, so that of
-// two verdicts at once the later sees the earlier.
+// two verdicts at once the later sees the earlier. Of several subjects all are locked
+// before any reading, in the order in which sessions on their way in lock them.
 func (tx *Tx) restate(ctx context.Context, subjects ...subject) error {
-	var ids []uuid.UUID
+	subjects = slices.Clone(subjects)
+	slices.SortStableFunc(subjects, func(a, b subject) int { return strings.Compare(a.place(), b.place()) })
 	for _, s := range subjects {
 		tx.early.Queue(query("lock_subject"), s.sessionID, s.rigID, s.panelModel, s.testerID)
+	}
+	var ids []uuid.UUID
+	for _, s := range subjects {
 		tx.early.Queue(query("lock_affected_readings"), s.readingID, s.sessionID, s.sessionRevision, s.rigID, s.panelModel, s.testerID).Query(func(rows pgx.Rows) error {
 			some, err := pgx.CollectRows(rows, pgx.RowTo[uuid.UUID])
 			ids = append(ids, some...)
