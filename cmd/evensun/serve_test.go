@@ -87,7 +87,7 @@ func TestWhoWaitsAtTheKeyboardWaitsForNothing(t *testing.T) {
 	}
 	hurried, cancel := (&stopSignal{signal: syscall.SIGTERM, again: again}).hurried(t.Context(), time.Hour)
 	defer cancel()
-	<-hurried.Done()
+	storetest.AwaitEnd(t, hurried.Done(), "the end of the wait")
 	if !errors.Is(hurried.Err(), context.Canceled) {
 		t.Errorf("the end of requests under way is waited for: %v", hurried.Err())
 	}
@@ -104,7 +104,7 @@ func TestSignalsEndTheContext(t *testing.T) {
 	if err := self.Signal(syscall.SIGTERM); err != nil {
 		t.Fatal(err)
 	}
-	<-ctx.Done()
+	storetest.AwaitEnd(t, ctx.Done(), "the first signal")
 	told := stopOf(ctx)
 	if told.signal != syscall.SIGTERM {
 		t.Errorf("told to stop by %v, want SIGTERM", told.signal)
@@ -112,7 +112,7 @@ func TestSignalsEndTheContext(t *testing.T) {
 	if err := self.Signal(os.Interrupt); err != nil {
 		t.Fatal(err)
 	}
-	<-told.again
+	storetest.AwaitEnd(t, told.again, "the second signal")
 	told.wait(time.Hour)
 }
 

@@ -46,7 +46,7 @@ func startDemo(t *testing.T) started {
 	}()
 	t.Cleanup(func() {
 		stop()
-		if code := <-done; code != exitDone {
+		if code := storetest.Await(t, done, "serve to end"); code != exitDone {
 			t.Errorf("serve ended with %d: %s", code, log.String())
 		}
 	})

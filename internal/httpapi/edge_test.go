@@ -15,6 +15,7 @@ import (
 
 	"evensun/internal/fieldtest"
 	"evensun/internal/httpapi"
+	"evensun/internal/storetest"
 
 	"github.com/labstack/echo/v4"
 )
@@ -98,9 +99,9 @@ func TestPagesAreBounded(t *testing.T) {
 			return c.NoContent(http.StatusNoContent)
 		})
 	})
-	done := make(chan exchange)
+	done := make(chan exchange, 1)
 	go func() { done <- b.send(ask{do: "GET /page"}) }()
-	if !<-entered {
+	if !storetest.Await(t, entered, "the page to be asked for") {
 		t.Error("a page may take as long as it likes")
 	}
 	if x := b.send(ask{do: "GET /page"}); x.status() != 503 || x.json("code") != "overloaded" {
@@ -108,7 +109,7 @@ func TestPagesAreBounded(t *testing.T) {
 	}
 	b.must(200, ask{do: "GET /livez"})
 	close(leave)
-	if x := <-done; x.status() != 204 {
+	if x := storetest.Await(t, done, "the page"); x.status() != 204 {
 		t.Errorf("the page within the bound = %d", x.status())
 	}
 }
@@ -229,16 +230,16 @@ func TestTooManyAtATime(t *testing.T) {
 		c.Compare = nil
 		c.Suggest = slow{entered, leave}
 	})
-	done := make(chan exchange)
+	done := make(chan exchange, 1)
 	go func() { done <- b.send(ask{do: "GET /v1/suggestions?lat=1&lon=1"}) }()
-	<-entered
+	storetest.Await(t, entered, "the first request")
 	x := b.send(ask{do: "GET /v1/ledger/head"})
 	b.must(200, ask{do: "GET /livez"})
 	close(leave)
 	if x.status() != 503 || x.json("code") != "overloaded" || x.header("Retry-After") == "" {
 		t.Errorf("a second request = %d %s", x.status(), x.text())
 	}
-	if first := <-done; first.status() != 200 {
+	if first := storetest.Await(t, done, "the first answer"); first.status() != 200 {
 		t.Errorf("the first request = %d %s", first.status(), first.text())
 	}
 }

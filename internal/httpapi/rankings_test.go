@@ -13,6 +13,7 @@ import (
 	"evensun/internal/fieldtest"
 	"evensun/internal/httpapi"
 	"evensun/internal/store"
+	"evensun/internal/storetest"
 
 	"github.com/google/uuid"
 )
@@ -121,7 +122,8 @@ func TestReadYourOwnWrite(t *testing.T) {
 	if x := s.must(200, ask{do: "GET /v1/rankings/flat-retention?format=csv&at_least=" + sequence}); x.header("Cache-Control") != "no-cache" {
 		t.Errorf("a fresh table may be kept: %q", x.header("Cache-Control"))
 	}
-	done := make(chan exchange)
+	done := make(chan exchange, 1)
+	waiting := storetest.Bounded(t, "the answer of a request that waits for a ranking")
 	go func() { done <- s.send(ask{do: target, header: map[string]string{"Prefer": "respond-async, wait=20"}}) }()
 	s.computeAndPublish(sequence)
 	for {
@@ -131,6 +133,8 @@ func TestReadYourOwnWrite(t *testing.T) {
 				t.Errorf("waited = %d %v %s", x.status(), x.response.Header(), x.text())
 			}
 			return
+		case <-waiting.Done():
+			t.Fatal(context.Cause(waiting))
 		default:
 			runtime.Gosched()
 			s.server.Published() // as often as it takes the request to begin waiting

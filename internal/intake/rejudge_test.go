@@ -10,6 +10,7 @@ import (
 	"evensun/internal/fieldtest"
 	"evensun/internal/intake"
 	"evensun/internal/store"
+	"evensun/internal/storetest"
 )
 
 // misprinted is the desk's panel with a short-circuit current ten times too small.
@@ -323,7 +324,7 @@ func TestTwoNameplatesCorrectedAtOnce(t *testing.T) {
 		}()
 	}
 	for range 2 {
-		if err := <-done; err != nil {
+		if err := storetest.Await(t, done, "two nameplates to be corrected"); err != nil {
 			t.Fatal(err)
 		}
 	}

@@ -2,6 +2,7 @@ package refresh_test
 
 import (
 	"context"
+	"fmt"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -137,13 +138,14 @@ func TestRunWakesAndPublishes(t *testing.T) {
 	ctx, cancel := context.WithCancel(t.Context())
 	watching, stopWatching := context.WithCancel(t.Context())
 	events := w.db.Watch(watching, 1e12)
-	<-events
+	storetest.Await(t, events, "the watcher to begin")
 	done := make(chan error, 1)
 	go func() { done <- refresh.New(w.db, refresh.Options{Poll: 1e12, Settle: -1}).Run(ctx) }()
 	var want int64
 	await := func() {
-		for e := range events {
-			if e.Published && e.Sequence >= want {
+		t.Helper()
+		for {
+			if e := storetest.Await(t, events, fmt.Sprintf("a ranking that covers %d", want)); e.Published && e.Sequence >= want {
 				return
 			}
 		}
@@ -155,10 +157,9 @@ func TestRunWakesAndPublishes(t *testing.T) {
 		t.Errorf("computed_through = %d, want %d or more", r.ComputedThrough, want)
 	}
 	cancel()
-	if err := <-done; err != nil {
+	if err := storetest.Await(t, done, "Run to end"); err != nil {
 		t.Errorf("Run() after its context ended = %v, want nil", err)
 	}
 	stopWatching()
-	for range events {
-	}
+	storetest.AwaitEnd(t, events, "the watcher to end")
 }

@@ -9,6 +9,7 @@ import (
 	"evensun/internal/fieldtest"
 	"evensun/internal/refresh"
 	"evensun/internal/store"
+	"evensun/internal/storetest"
 )
 
 var errAway = errors.New("the database is away")
@@ -79,18 +80,15 @@ func TestRunTriesAgain(t *testing.T) {
 	w := newWorld(t, 2, 2)
 	w.fill(t, 2)
 	events := w.db.Watch(t.Context(), 1e12)
-	<-events
+	storetest.Await(t, events, "the watcher to begin")
 	f := &faultyStore{DB: w.db, failures: 2}
 	ctx, cancel := context.WithCancel(t.Context())
 	done := make(chan error, 1)
 	go func() { done <- refresh.New(f, refresh.Options{Poll: 1e12, Pause: 1}).Run(ctx) }()
-	for e := range events {
-		if e.Published {
-			break
-		}
+	for !storetest.Await(t, events, "rankings after two failures").Published {
 	}
 	cancel()
-	if err := <-done; err != nil {
+	if err := storetest.Await(t, done, "Run to end"); err != nil {
 		t.Errorf("Run() = %v, want nil", err)
 	}
 	if f.failures >= 0 {
@@ -108,11 +106,12 @@ func TestNeverTwoAtOnce(t *testing.T) {
 	w.fill(t, 2)
 	f := &faultyStore{DB: w.db}
 	r := refresh.New(f, refresh.Options{})
+	ctx := storetest.Bounded(t, "four recomputations")
 	var all sync.WaitGroup
 	for range 4 {
 		all.Go(func() {
-			if err := r.Once(t.Context()); err != nil {
-				t.Errorf("Once() = %v", err)
+			if err := r.Once(ctx); err != nil {
+				t.Errorf("Once() = %v, %v", err, context.Cause(ctx))
 			}
 		})
 	}

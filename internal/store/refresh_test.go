@@ -70,16 +70,17 @@ func TestMarkIsFreeAfterAWriteThatCommitsMeanwhile(t *testing.T) {
 	}
 	finished := make(chan error, 1)
 	go func() { finished <- db.FinishMark(t.Context(), *m) }()
+	waiting := storetest.Bounded(t, "FinishMark to wait for the write")
 	for blocked := 0; blocked == 0; {
-		err := writer.QueryRow(t.Context(), "SELECT count(*) FROM pg_locks WHERE pg_backend_pid() = ANY (pg_blocking_pids(pid))").Scan(&blocked)
+		err := writer.QueryRow(waiting, "SELECT count(*) FROM pg_locks WHERE pg_backend_pid() = ANY (pg_blocking_pids(pid))").Scan(&blocked)
 		if err != nil {
-			t.Fatal(err)
+			t.Fatal(err, context.Cause(waiting))
 		}
 	}
 	if err := writer.Commit(t.Context()); err != nil {
 		t.Fatal(err)
 	}
-	if err := <-finished; err != nil {
+	if err := storetest.Await(t, finished, "FinishMark to end"); err != nil {
 		t.Fatal(err)
 	}
 	if again, err := db.LeaseMark(t.Context(), time.Hour); err != nil || again == nil || again.Gen != m.Gen+1 {
@@ -206,20 +207,19 @@ func TestWatchWakes(t *testing.T) {
 	w := newWorld(t)
 	ctx, cancel := context.WithCancel(t.Context())
 	events := w.db.Watch(ctx, time.Hour)
-	if first := <-events; first != (store.Event{}) {
+	if first := storetest.Await(t, events, "the watcher to begin"); first != (store.Event{}) {
 		t.Errorf("first event = %+v, want look for yourself", first)
 	}
 	sequence := w.save(t, w.session(t, 1))
-	if got, want := <-events, (store.Event{Sequence: sequence}); got != want {
+	if got, want := storetest.Await(t, events, "the event of a write"), (store.Event{Sequence: sequence}); got != want {
 		t.Errorf("event after a write = %+v, want %+v", got, want)
 	}
 	if err := w.db.PublishRankings(t.Context(), []store.RankingRow{ranking(sequence, "{}")}, nil); err != nil {
 		t.Fatal(err)
 	}
-	if got, want := <-events, (store.Event{Published: true, Sequence: sequence}); got != want {
+	if got, want := storetest.Await(t, events, "the event of a publication"), (store.Event{Published: true, Sequence: sequence}); got != want {
 		t.Errorf("event after a publication = %+v, want %+v", got, want)
 	}
 	cancel()
-	for range events { // ends, because the channel is closed
-	}
+	storetest.AwaitEnd(t, events, "the watcher to end")
 }

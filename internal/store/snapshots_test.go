@@ -13,6 +13,7 @@ import (
 	"evensun/internal/fieldtest"
 	"evensun/internal/ledger"
 	"evensun/internal/store"
+	"evensun/internal/storetest"
 )
 
 func snapshotNamed(name string) (store.Snapshot, []store.SnapshotFile) {
@@ -112,7 +113,7 @@ func TestSnapshotRaces(t *testing.T) {
 	}
 	stored := 0
 	for range writers {
-		err := <-errs
+		err := storetest.Await(t, errs, "writers of one snapshot")
 		if err == nil {
 			stored++
 			continue

@@ -188,7 +188,7 @@ func TestKeyInUse(t *testing.T) {
 			t.Errorf("the first Write() = %v", err)
 		}
 	})
-	<-holding
+	storetest.AwaitEnd(t, holding, "the first request to hold its key")
 	_, _, err := w.db.Write(t.Context(), key(w, 1), false, saving(w.session(t, 1), "second"))
 	close(release)
 	wg.Wait()
