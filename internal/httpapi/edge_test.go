@@ -1,15 +1,18 @@
 package httpapi_test
 
 import (
+	"bytes"
 	"compress/gzip"
 	"encoding/json"
 	"fmt"
 	"io"
+	"log/slog"
 	"net/http"
 	"net/http/httptest"
 	"net/netip"
 	"slices"
 	"strings"
+	"syscall"
 	"testing"
 	"time"
 
@@ -126,6 +129,51 @@ func TestRequestIDOnlyFromTrustedProxy(t *testing.T) {
 	}
 	if x := trusting.send(ask{do: "GET /livez", header: map[string]string{"X-Request-Id": "a b\n"}}); strings.Contains(x.header("X-Request-Id"), " ") {
 		t.Error("a request id of another form was taken")
+	}
+}
+
+// What a client claims of itself does not hide it: the proxy's own line counts, also where
+// it is a second one.
+func TestTheProxysOwnLineCounts(t *testing.T) {
+	t.Parallel()
+	b := newBench(t, func(c *httpapi.Config) {
+		c.TrustedProxies = []netip.Prefix{netip.MustParsePrefix("192.0.2.0/24")}
+		c.Limits.AnonymousPerMinute = 1
+	})
+	for i, want := range []int{200, 429} {
+		r := httptest.NewRequest(http.MethodGet, "/v1/ledger/head", nil)
+		r.Header.Add("X-Forwarded-For", fmt.Sprintf("203.0.113.%d", i))
+		r.Header.Add("X-Forwarded-For", "198.51.100.1")
+		w := httptest.NewRecorder()
+		b.server.Handler().ServeHTTP(w, r)
+		if w.Code != want {
+			t.Errorf("request %d of one client = %d, want %d", i+1, w.Code, want)
+		}
+	}
+}
+
+// gone is a client that left after the header.
+type gone struct{ http.ResponseWriter }
+
+func (gone) Write([]byte) (int, error) { return 0, syscall.EPIPE }
+
+// A client that leaves is no failure of ours, and is told as what it is.
+func TestAClientThatLeavesIsNoError(t *testing.T) {
+	t.Parallel()
+	for _, path := range []string{"/v1/ledger?format=jsonl", "/v1/ledger?format=csv", "/v1/ledger/head"} {
+		var log bytes.Buffer
+		b := newScene(t, func(c *httpapi.Config) { c.Log = slog.New(slog.NewTextHandler(&log, nil)) })
+		func() {
+			defer func() {
+				if p := recover(); p != http.ErrAbortHandler {
+					t.Errorf("%s: the connection was not broken off: %v", path, p)
+				}
+			}()
+			b.server.Handler().ServeHTTP(gone{httptest.NewRecorder()}, httptest.NewRequest(http.MethodGet, path, nil))
+		}()
+		if told := log.String(); strings.Contains(told, "level=ERROR") || !strings.Contains(told, "not taken whole") {
+			t.Errorf("%s was logged as %s", path, told)
+		}
 	}
 }
 

@@ -2,6 +2,7 @@ package httpapi
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"log/slog"
 	"net"
@@ -77,7 +78,7 @@ func (s *Server) clientOf(r *http.Request) netip.Addr {
 	if !s.trusted(addr) {
 		return addr
 	}
-	hops := strings.Split(r.Header.Get("X-Forwarded-For"), ",")
+	hops := strings.Split(strings.Join(r.Header.Values("X-Forwarded-For"), ","), ",") // a proxy may add a line of its own to the client's
 	for i := len(hops) - 1; i >= 0; i-- {
 		hop, err := netip.ParseAddr(strings.TrimSpace(hops[i]))
 		if err != nil {
@@ -96,6 +97,7 @@ func (s *Server) clientOf(r *http.Request) netip.Addr {
 func (s *Server) observe(next echo.HandlerFunc) echo.HandlerFunc {
 	return func(c echo.Context) error {
 		began := s.cfg.Now()
+		c.Response().Writer = wire{c.Response().Writer}
 		err := next(c)
 		cutShort := err != nil && c.Response().Committed
 		if err != nil {
@@ -116,6 +118,24 @@ func (s *Server) observe(next echo.HandlerFunc) echo.HandlerFunc {
 		return nil
 	}
 }
+
+// wire is the way to the client. It marks its errors, as nothing else can tell them from
+// those of the database.
+type wire struct{ http.ResponseWriter }
+
+// errLeft says that the client no longer takes its answer.
+var errLeft = errors.New("the client left or takes too long")
+
+func (w wire) Write(p []byte) (int, error) {
+	n, err := w.ResponseWriter.Write(p)
+	if err != nil && !errors.Is(err, http.ErrBodyNotAllowed) {
+		err = fmt.Errorf("%w: %w", errLeft, err)
+	}
+	return n, err
+}
+
+// Unwrap lets http.ResponseController reach the connection.
+func (w wire) Unwrap() http.ResponseWriter { return w.ResponseWriter }
 
 // network returns an address with the part that tells the household left out.
 func network(a netip.Addr) string {

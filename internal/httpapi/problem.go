@@ -58,6 +58,10 @@ var statuses = map[fieldtest.RefusalKind]status{
 // HandleError answers a failed request with a problem document. It is the only place
 // that does. What is not a Refusal is logged and answered as internal.
 func (s *Server) HandleError(err error, c echo.Context) {
+	if errors.Is(err, errLeft) {
+		s.cfg.Log.InfoContext(c.Request().Context(), "the answer was not taken whole", slog.Any("err", err), slog.String("request_id", requestID(c)))
+		return
+	}
 	if c.Response().Committed {
 		s.cfg.Log.ErrorContext(c.Request().Context(), "request failed after its answer began", slog.Any("err", err), slog.String("request_id", requestID(c)))
 		return
