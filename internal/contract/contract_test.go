@@ -333,6 +333,22 @@ func TestNamesReadAsTheyAreWritten(t *testing.T) {
 	}
 }
 
+// Who must give a reason gives one in any script, or is asked for it.
+func TestAReasonSaysSomething(t *testing.T) {
+	t.Parallel()
+	for reason, good := range map[string]bool{
+		"The panel was dusty.": true, "埃": true, "?": true, " yes ": true, "two\\nlines": true,
+		" ": false, "\u00a0": false, "\\n\\t": false, "\u200b": false, "\u2028": false,
+	} {
+		body := []byte(`{"reason": "` + reason + `"}`)
+		var to map[string]any
+		err := contract.Decode(body, "Withdrawal", &to)
+		if _, got := faultsOf(t, err); good != (err == nil) || !good && got[0] != "#/reason blank" {
+			t.Errorf("%q: %v, want it taken: %t", reason, err, good)
+		}
+	}
+}
+
 func TestOnlyNearNamesAreSuggested(t *testing.T) {
 	t.Parallel()
 	for name, near := range map[string]bool{"nott": true, "x": false, "ab": false} {

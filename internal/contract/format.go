@@ -37,6 +37,10 @@ func formatFault(n *node, s string) (fieldtest.Fault, bool) {
 		if !plainName(s) {
 			code, reason = "not_plain", "A name has no blanks at its ends, no line breaks, and no invisible characters that make it read like another."
 		}
+	case "words":
+		if !saysSomething(s) {
+			code, reason = "blank", "Must say something: blanks alone do not."
+		}
 	case "place":
 		if !onEarth(s) {
 			code, reason = "out_of_range", "A latitude is -90 to 90 degrees, a longitude -180 to 180. Latitude comes first."
@@ -52,6 +56,11 @@ func plainName(s string) bool {
 	return strings.TrimSpace(s) == s && strings.Trim(s, joiners) == s && !strings.ContainsFunc(s, func(r rune) bool {
 		return unicode.IsControl(r) || r == '\u2028' || r == '\u2029' || unicode.Is(unicode.Cf, r) && !strings.ContainsRune(joiners, r)
 	})
+}
+
+// saysSomething tells whether a text holds anything that can be seen.
+func saysSomething(s string) bool {
+	return strings.ContainsFunc(s, func(r rune) bool { return unicode.IsGraphic(r) && !unicode.IsSpace(r) })
 }
 
 // onEarth tells whether latitude,longitude,km, whose form was checked, is a place.

@@ -847,10 +847,10 @@ type Change struct {
 	// At When.
 	At time.Time `json:"at"`
 
-	// Href Where it is, null for keys.
+	// Href Where it is: for a verdict its finding. Null for what has no address of its own, as keys and prices.
 	Href *string `json:"href"`
 
-	// Kind As `session_accepted`.
+	// Kind `tester_created`, `tester_trusted`, `key_created`, `key_revoked`, `panel_model_created`, `panel_model_revised`, `price_added`, `rig_created`, `rig_revised`, `session_accepted`, `session_revised`, `session_withdrawn`, `verdict_given`, `findings_raised`, `audit`, `results_replaced` or `snapshot_created`; more may come.
 	Kind string `json:"kind"`
 
 	// Sequence From 1.
@@ -1044,7 +1044,7 @@ type LedgerRow struct {
 	// Hash Of this row.
 	Hash string `json:"hash"`
 
-	// Kind As `session_accepted`.
+	// Kind `tester_created`, `tester_trusted`, `key_created`, `key_revoked`, `panel_model_created`, `panel_model_revised`, `price_added`, `rig_created`, `rig_revised`, `session_accepted`, `session_revised`, `session_withdrawn`, `verdict_given`, `findings_raised`, `audit`, `results_replaced` or `snapshot_created`; more may come.
 	Kind string `json:"kind"`
 
 	// PrevHash Hash of the row before.
@@ -1804,7 +1804,7 @@ type Weather = fieldtest.Weather
 
 // Withdrawal Why a session is taken out.
 type Withdrawal struct {
-	// Reason Shown in the record.
+	// Reason Why. Shown in the record.
 	Reason string `json:"reason"`
 
 	// ReasonCode Default `other`.
