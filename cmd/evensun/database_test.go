@@ -48,6 +48,31 @@ func change(t *testing.T, url, sql string) {
 	}
 }
 
+// Who starts without the demonstration is told how to get a key, as long as nobody has one.
+func TestFirstKeyIsTold(t *testing.T) {
+	t.Parallel()
+	db := storetest.New(t)
+	told := func(s settings) string {
+		var out strings.Builder
+		if err := tellFirstKey(t.Context(), &out, s, db); err != nil {
+			t.Fatal(err)
+		}
+		return out.String()
+	}
+	if got := told(settings{}); !strings.Contains(got, "evensun keys create --role operator NAME") {
+		t.Errorf("on an empty database = %q, want the command", got)
+	}
+	if got := told(settings{OperatorKey: strings.Repeat("k", 32)}); got != "" {
+		t.Errorf("with an operator's key in the settings = %q, want nothing", got)
+	}
+	if _, _, err := newTester(t.Context(), db, "Head", fieldtest.RoleOperator, true); err != nil {
+		t.Fatal(err)
+	}
+	if got := told(settings{}); got != "" {
+		t.Errorf("where a key is = %q, want nothing", got)
+	}
+}
+
 func TestKeysCommand(t *testing.T) {
 	unsafeDatabase(t)
 	url := storetest.URL(t)

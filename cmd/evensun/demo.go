@@ -30,7 +30,7 @@ func fillDemo(ctx context.Context, std streams, s settings, db *store.DB, in *in
 		return err
 	}
 	if head.Sequence > 0 {
-		fmt.Fprintf(std.out, "The database is not empty: the demonstration is not filled in again. For a key: evensun keys create\n")
+		fmt.Fprintf(std.out, "The database is not empty: the demonstration is not filled in again. For a key: evensun keys create NAME\n")
 		return nil
 	}
 	d := &filling{db: db, in: in, week: demo.NewWeekend(demoSeed, time.Now())}

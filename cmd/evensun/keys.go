@@ -6,6 +6,7 @@ import (
 	"errors"
 	"flag"
 	"fmt"
+	"io"
 	"time"
 
 	"github.com/google/uuid"
@@ -71,6 +72,16 @@ func createKey(ctx context.Context, std streams, db *store.DB, role fieldtest.Ro
 	}
 	fmt.Fprintf(std.out, "%s\n", key)
 	return nil
+}
+
+// tellFirstKey says how to make a key where nothing is stored yet, so nobody has one.
+func tellFirstKey(ctx context.Context, out io.Writer, s settings, db *store.DB) error {
+	head, err := db.LedgerHead(ctx)
+	if err != nil || head.Sequence > 0 || s.OperatorKey != "" {
+		return err
+	}
+	_, err = fmt.Fprintln(out, "The database is empty. For a first key, with the same settings: evensun keys create --role operator NAME")
+	return err
 }
 
 // newTester stores a tester with one key and returns the key's text, which is shown

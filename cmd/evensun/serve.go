@@ -81,6 +81,9 @@ func serveOn(ctx context.Context, std streams, s settings, db *database, log *sl
 	if err != nil {
 		return errors.Join(err, listener.Close())
 	}
+	if err := tellFirstKey(ctx, std.out, s, db.DB); err != nil {
+		return errors.Join(err, listener.Close())
+	}
 	fmt.Fprintf(std.out, "evensun serves %s (API: %s/docs). Stop with ^C.\n", s.BaseURL, s.BaseURL)
 	return runAll(ctx, s.DrainFor, listener, api, p, log)
 }
