@@ -1,7 +1,9 @@
 package audit
 
 import (
+	"cmp"
 	"fmt"
+	"maps"
 	"slices"
 
 	"github.com/google/uuid"
@@ -18,7 +20,6 @@ const (
 // cliques are sets of ranked panels that only the same two testers read. The two may be
 // one person, and panels that nobody else can check push others down a list.
 func (v *view) cliques() []doubt {
-	type pair [cliqueTesters]int32
 	panels := map[pair][]int{}
 	for p, slug := range v.Panels {
 		if v.entries[slug] == nil {
@@ -36,17 +37,35 @@ func (v *view) cliques() []doubt {
 		}
 	}
 	var out []doubt
-	for testers, list := range panels {
-		if len(list) >= cliquePanels {
-			out = append(out, v.clique(testers[:], list))
+	named := map[int32]bool{}
+	for _, testers := range largestFirst(panels) {
+		if list := panels[testers]; len(list) >= cliquePanels {
+			about := testers[0]
+			if named[about] {
+				about = testers[1]
+			}
+			named[about] = true
+			out = append(out, v.clique(about, testers, list))
 		}
 	}
 	return out
 }
 
-func (v *view) clique(testers []int32, list []int) doubt {
+// A pair of testers, by their numbers in a fit.
+type pair [cliqueTesters]int32
+
+// largestFirst orders pairs by how many panels they have to themselves. The order decides
+// which of a pair a finding names where somebody has more than one friend: a tester has
+// one finding by this rule at most.
+func largestFirst(panels map[pair][]int) []pair {
+	return slices.SortedFunc(maps.Keys(panels), func(a, b pair) int {
+		return cmp.Or(cmp.Compare(len(panels[b]), len(panels[a])), slices.Compare(a[:], b[:]))
+	})
+}
+
+func (v *view) clique(about int32, testers pair, list []int) doubt {
 	d := newDoubt(sameFewTesters)
-	d.at, d.tester = int(testers[0]), &v.Testers[testers[0]]
+	d.at, d.tester = int(about), &v.Testers[about]
 	d.value, d.limit, d.relation, d.unit = float64(len(list)), cliquePanels, "<", "1"
 	var ids []uuid.UUID
 	for _, t := range testers {

@@ -66,7 +66,7 @@ func agreed(list []vote) fieldtest.Price {
 	}
 	list = slices.DeleteFunc(list, func(v vote) bool { return v.price.Date < oldest })
 	slices.SortFunc(list, func(a, b vote) int {
-		return cmp.Or(cmp.Compare(a.amount, b.amount), cmp.Compare(a.price.Date, b.price.Date), cmp.Compare(a.price.Region, b.price.Region))
+		return cmp.Or(cmp.Compare(a.amount, b.amount), cmp.Compare(a.price.Date, b.price.Date), cmp.Compare(a.price.Region, b.price.Region), cmp.Compare(a.price.Amount, b.price.Amount))
 	})
 	return list[len(list)/2].price
 }
