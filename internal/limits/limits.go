@@ -31,9 +31,6 @@ func (s Severity) String() string {
 	return fmt.Sprintf("severity(%d)", uint8(s))
 }
 
-// MarshalText writes the severity as its word.
-func (s Severity) MarshalText() ([]byte, error) { return []byte(s.String()), nil }
-
 // Origin says where an input of a limit came from.
 type Origin string
 
@@ -82,15 +79,6 @@ type Report struct {
 
 // Reset empties the report and keeps its memory.
 func (r *Report) Reset() { *r = Report{Doubts: r.Doubts[:0]} }
-
-// Worst returns the highest severity in the report, OK when nothing is doubted.
-func (r *Report) Worst() Severity {
-	worst := OK
-	for i := range r.Doubts {
-		worst = max(worst, r.Doubts[i].Severity)
-	}
-	return worst
-}
 
 // Checked returns the ids of the rules that ran, in the order of the catalogue.
 func (r *Report) Checked() []string {

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"evensun/internal/budget"
+	"evensun/internal/fieldtest"
 	"evensun/internal/seedrand"
 	"evensun/internal/sky"
 )
@@ -140,4 +141,26 @@ func (c *Chain) HeatUK() (chosen, counted float64) {
 		sum += square(budget.AirK) + square(c.s.windU(r)*p.poaWM2*perMS)
 	}
 	return r.cellU, math.Sqrt(sum)
+}
+
+// Worst returns the highest severity of an outcome, empty without doubts.
+func (o *Outcome) Worst() fieldtest.Severity {
+	worst := fieldtest.Severity("")
+	note := func(findings []fieldtest.Finding) {
+		for i := range findings {
+			if heavier(findings[i].Severity, worst) {
+				worst = findings[i].Severity
+			}
+		}
+	}
+	note(o.Session)
+	for i := range o.Readings {
+		note(o.Readings[i].Findings)
+	}
+	return worst
+}
+
+func heavier(a, b fieldtest.Severity) bool {
+	order := map[fieldtest.Severity]int{"": 0, fieldtest.Note: 1, fieldtest.Hold: 2, fieldtest.Reject: 3}
+	return order[a] > order[b]
 }

@@ -45,28 +45,6 @@ type Judged struct {
 	Derivation []fieldtest.Step
 }
 
-// Worst returns the highest severity of an outcome, empty without doubts.
-func (o *Outcome) Worst() fieldtest.Severity {
-	worst := fieldtest.Severity("")
-	note := func(findings []fieldtest.Finding) {
-		for i := range findings {
-			if heavier(findings[i].Severity, worst) {
-				worst = findings[i].Severity
-			}
-		}
-	}
-	note(o.Session)
-	for i := range o.Readings {
-		note(o.Readings[i].Findings)
-	}
-	return worst
-}
-
-func heavier(a, b fieldtest.Severity) bool {
-	order := map[fieldtest.Severity]int{"": 0, fieldtest.Note: 1, fieldtest.Hold: 2, fieldtest.Reject: 3}
-	return order[a] > order[b]
-}
-
 // Session runs the chain for one session: sun, sky, cell temperature, limits,
 // translation and budget for every reading, then the readings that belong together.
 // It returns an error only for a method asked for by name that the data do not allow
