@@ -21,8 +21,8 @@
 //
 //   - fixed: the level of each panel; with fixed sessions its difference to the reference.
 //   - contrasts: differences to the reference with standard error, Satterthwaite's degrees
-//     of freedom (1e6 where all variances are known; otherwise right to about 1e-5, as
-//     derivatives are taken by differences) and p-values, unadjusted and after Holm.
+//     of freedom (1e6 where all variances are known; otherwise right to about 1e-6 up to 300
+//     panels and 50,000 rows, above by the average information) and p-values, unadjusted and after Holm.
 //   - variances: of each random term, 0 at the lower limit. The variance of tester:panel
 //     is the heterogeneity between testers in one difference, half of tau^2 in the words
 //     of network meta-analysis; so is that of session:panel between sessions.

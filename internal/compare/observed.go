@@ -1,5 +1,7 @@
 package compare
 
+import "math"
+
 // observedPanels and observedReadings bound where the observed information is
 // computed; above, the average information stands for it (0.1 % in the degrees of
 // freedom of the unbalanced ergoStool data).
@@ -7,6 +9,12 @@ const (
 	observedPanels   = 300
 	observedReadings = 50000
 )
+
+// differenceStep is the step of the differences, as a share of a variance or of its
+// standard error, whichever is more. What they leave out grows with the square of the
+// step, 3e-10 to 1e-9 of the information here; what rounding adds shrinks with it, and
+// on the scale of the standard error stays as small for a variance near 0.
+const differenceStep = 1e-5
 
 // observe replaces the average by the observed information of the free variances:
 // central differences of the exact gradient. Where that is not positive definite
@@ -25,7 +33,8 @@ func (e *engine) observe(pr *progress) {
 func observeBy(pr *progress, gradient func(vec) (vec, error)) {
 	info := make([][]float64, len(pr.free))
 	for i, l := range pr.free {
-		h := 1e-3 * pr.theta[l]
+		h := differenceStep * max(pr.theta[l], 1/math.Sqrt(pr.ai[i][i]))
+		h = min(h, pr.theta[l]/2)
 		up, down := pr.theta, pr.theta
 		up[l] += h
 		down[l] -= h
