@@ -159,15 +159,12 @@ func (m *model) contrasts(ctx context.Context, f *compare.Fit, errors []float64)
 	if err != nil {
 		return nil, err
 	}
+	if all {
+		return m.exactContrasts(f)
+	}
 	mu := m.estimates(f)
 	out := make([]compare.Contrast, m.panels())
 	for i := range out {
-		if all {
-			if out[i], err = m.contrast(f, i, m.reference); err != nil {
-				return nil, fmt.Errorf("contrast of panel %d: %w", i, err)
-			}
-			continue
-		}
 		out[i] = compare.Contrast{Estimate: mu[i] - mu[m.reference], SE: m.differenceError(f, errors, i), Dof: dof}
 	}
 	return out, ctx.Err()
@@ -250,19 +247,23 @@ func (m *model) family(f *compare.Fit, errors []float64, contrasts []compare.Con
 // little work, else of the contrasts to the reference.
 func (m *model) medianDof(f *compare.Fit, contrasts []compare.Contrast) float64 {
 	var dofs []float64
-	pairs := m.panels() * (m.panels() - 1) / 2
-	everyPair := pairs <= 300 && pairs*len(m.data.value) <= exactWork
+	var others [][2]int
+	count := m.panels() * (m.panels() - 1) / 2
+	everyPair := count <= 300 && count*len(m.data.value) <= exactWork
 	for i := range contrasts {
-		if i != m.reference {
-			dofs = append(dofs, contrasts[i].Dof)
+		if i == m.reference {
+			continue
 		}
+		dofs = append(dofs, contrasts[i].Dof)
 		for j := 0; everyPair && j < i; j++ {
-			if i == m.reference || j == m.reference {
-				continue
+			if j != m.reference {
+				others = append(others, [2]int{i, j})
 			}
-			if c, err := f.Contrast(i, j); err == nil {
-				dofs = append(dofs, c.Dof)
-			}
+		}
+	}
+	if between, err := f.Contrasts(others); err == nil {
+		for _, c := range between {
+			dofs = append(dofs, c.Dof)
 		}
 	}
 	if len(dofs) == 0 {

@@ -73,11 +73,20 @@ func (m *model) estimates(f *compare.Fit) []float64 {
 	return out
 }
 
-// contrast returns a difference of two panels, in units.
-func (m *model) contrast(f *compare.Fit, i, j int) (compare.Contrast, error) {
-	c, err := f.Contrast(i, j)
-	c.Estimate += m.middles[i] - m.middles[j]
-	return c, err
+// exactContrasts returns each panel's difference to the reference, in units.
+func (m *model) exactContrasts(f *compare.Fit) ([]compare.Contrast, error) {
+	pairs := make([][2]int, m.panels())
+	for i := range pairs {
+		pairs[i] = [2]int{i, m.reference}
+	}
+	out, err := f.Contrasts(pairs)
+	if err != nil {
+		return nil, fmt.Errorf("contrasts of %d panels: %w", m.panels(), err)
+	}
+	for i := range out {
+		out[i].Estimate += m.middles[i] - m.middles[m.reference]
+	}
+	return out, nil
 }
 
 func (m *model) length(d float64) Number     { return Number(m.unit * d) }

@@ -285,7 +285,7 @@ func (s *state) closeBlock(t int, a []float64, sc *scratch) (logDet, y float64) 
 		n[i*m+i]++
 	}
 	logDet = invert(n, m, sc.perm)
-	multiply(big, n, a, m)
+	multiplyTransposed(big, n, a, sc.d[:m*m], m)
 	symmetrise(big, m)
 	multiply(post, g, n, m)
 	symmetrise(post, m)

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat/distuv"
@@ -50,7 +51,36 @@ func (f *Fit) Contrast(i, j int) (Contrast, error) {
 	if i == j {
 		return Contrast{Dof: 1e6}, nil
 	}
-	return f.linear(map[int]float64{i: 1, j: -1}, f.Mu[i]-f.Mu[j])
+	return f.linear(difference(i, j), f.Mu[i]-f.Mu[j])
+}
+
+func difference(i, j int) map[int]float64 { return map[int]float64{i: 1, j: -1} }
+
+// Contrasts returns Contrast of many pairs, some at a time in one pass over the data:
+// with large blocks in a quarter of the time.
+func (f *Fit) Contrasts(pairs [][2]int) ([]Contrast, error) {
+	out := make([]Contrast, 0, len(pairs))
+	for batch := range slices.Chunk(pairs, maxRHS) {
+		l := make([]map[int]float64, len(batch))
+		for k, p := range batch {
+			if f.bad(p[0]) || f.bad(p[1]) {
+				return nil, fmt.Errorf("%w: contrast of panels %d and %d", ErrColumn, p[0], p[1])
+			}
+			l[k] = difference(p[0], p[1])
+		}
+		v, g, err := f.solver.derivatives(l)
+		if err != nil {
+			return nil, err
+		}
+		for k, p := range batch {
+			c := Contrast{Dof: 1e6}
+			if p[0] != p[1] {
+				c = f.contrastOf(f.Mu[p[0]]-f.Mu[p[1]], v[k], g[k])
+			}
+			out = append(out, c)
+		}
+	}
+	return out, nil
 }
 
 // Absolute returns mu_i with at most one degree of freedom less than testers.
@@ -67,15 +97,15 @@ func (f *Fit) bad(i int) bool { return i < 0 || i >= len(f.Mu) || math.IsNaN(f.M
 
 // linear returns the statistics of sum l_i mu_i.
 func (f *Fit) linear(l map[int]float64, estimate float64) (Contrast, error) {
-	x, g, err := f.solver.derivatives(l)
+	v, g, err := f.solver.derivatives([]map[int]float64{l})
 	if err != nil {
 		return Contrast{}, err
 	}
-	v := 0.0
-	for i, w := range l {
-		v += w * x[i]
-	}
-	return Contrast{Estimate: estimate, SE: math.Sqrt(max(0, v)), Dof: f.satterthwaite(v, g)}, nil
+	return f.contrastOf(estimate, v[0], g[0]), nil
+}
+
+func (f *Fit) contrastOf(estimate, v float64, g vec) Contrast {
+	return Contrast{Estimate: estimate, SE: math.Sqrt(max(0, v)), Dof: f.satterthwaite(v, g)}
 }
 
 // satterthwaite returns 2 v^2 / (g' AI^-1 g) clipped to [1, 1e6].
@@ -91,27 +121,38 @@ func (f *Fit) satterthwaite(v float64, g vec) float64 {
 	return min(1e6, max(1, 2*v*v/spread))
 }
 
-// derivatives returns x = C l and d(l'C l)/d theta, the squares of every effect's
-// z'V^-1 X x.
-func (e *engine) derivatives(l map[int]float64) (x []float64, g vec, err error) {
-	h := make([]float64, e.d.panels)
-	for i, w := range l {
-		if !e.anchor[i] {
-			h[i] = w
+// derivatives returns v = l'C l and dv/d theta of at most maxRHS combinations l: the
+// sums over a term's effects of (z'V^-1 X C l)^2.
+func (e *engine) derivatives(l []map[int]float64) (v []float64, g []vec, err error) {
+	r := 1
+	if len(l) > 1 {
+		r = maxRHS // one width: the loops over it are unrolled
+	}
+	h := make([]float64, e.d.panels*r)
+	for c := range l {
+		for i, w := range l[c] {
+			if !e.anchor[i] {
+				h[i*r+c] = w
+			}
 		}
 	}
-	x, err = e.nrm.solve(h, 1, nil)
+	x, err := e.nrm.solve(h, r, nil)
 	if err != nil {
-		return nil, g, err
+		return nil, nil, err
 	}
-	squares := newLevelStats(e.d, e.active)
-	e.st.subtract(x, 1, -1, squares)
-	for t := range terms {
-		for _, v := range squares.v[t] {
-			g[t] += v
+	squares := e.st.squares(x, r)
+	v, g = make([]float64, len(l)), make([]vec, len(l))
+	for c := range l {
+		for i, w := range l[c] {
+			v[c] += w * x[i*r+c]
+		}
+		for t := range terms {
+			for _, s := range squares[c][t] {
+				g[c][t] += s
+			}
 		}
 	}
-	return x, g, nil
+	return v, g, nil
 }
 
 // Variance returns Var(mu_i).

@@ -1,6 +1,7 @@
 package compare_test
 
 import (
+	"errors"
 	"math"
 	"testing"
 
@@ -78,4 +79,43 @@ func balanced(seed uint64, panels, testers, sessions int) (t compare.Table, pair
 		}
 	}
 	return t, pairs
+}
+
+// Many contrasts at once are those taken one by one, to the last bit where the covariance
+// is held; with eight and one left over, a panel with itself among them.
+func TestContrastsAreThoseOneByOne(t *testing.T) {
+	table, _ := balanced(12, 10, 5, 2)
+	for name, opt := range map[string]compare.Options{
+		"dense":  {Random: []compare.Term{compare.Tester, compare.Session, compare.TesterPanel, compare.Residual}},
+		"sparse": {Random: []compare.Term{compare.Session, compare.Residual}, DenseLimit: 5},
+	} {
+		f, err := compare.Estimate(t.Context(), table, opt)
+		if err != nil {
+			t.Fatal(err)
+		}
+		pairs := [][2]int{{4, 4}}
+		for i := range 9 {
+			pairs = append(pairs, [2]int{i, i + 1})
+		}
+		all, err := f.Contrasts(pairs)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for k, p := range pairs {
+			one, err := f.Contrast(p[0], p[1])
+			if err != nil {
+				t.Fatal(err)
+			}
+			if name == "dense" && all[k] != one || math.Abs(all[k].SE-one.SE) > 1e-9*one.SE || math.Abs(all[k].Dof-one.Dof) > 1e-7*one.Dof {
+				t.Errorf("%s: contrast of %v = %+v, one by one %+v", name, p, all[k], one)
+			}
+		}
+	}
+	f, err := compare.Estimate(t.Context(), table, compare.Options{Random: []compare.Term{compare.Session, compare.Residual}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := f.Contrasts([][2]int{{0, 1}, {0, 99}}); !errors.Is(err, compare.ErrColumn) {
+		t.Errorf("contrast with a panel that is not there: %v, want ErrColumn", err)
+	}
 }

@@ -179,8 +179,24 @@ func (c *crossed) variate(l Term) []float64 {
 func (c *crossed) likelihoodNow() float64 { return c.logLik }
 func (c *crossed) tolerance() float64     { return 1e-12 }
 
-// derivatives returns C l and the derivatives of its variance, as of the engine.
-func (c *crossed) derivatives(l map[int]float64) (x []float64, g vec, err error) {
+// derivatives returns variances l'C l and their derivatives, as of the engine.
+func (c *crossed) derivatives(l []map[int]float64) (v []float64, g []vec, err error) {
+	for _, one := range l {
+		x, slope, err := c.derivativesOf(one)
+		if err != nil {
+			return nil, nil, err
+		}
+		sum := 0.0
+		for i, w := range one {
+			sum += w * x[i]
+		}
+		v, g = append(v, sum), append(g, slope)
+	}
+	return v, g, nil
+}
+
+// derivativesOf returns C l and the derivatives of l'C l.
+func (c *crossed) derivativesOf(l map[int]float64) (x []float64, g vec, err error) {
 	first := c.cols - c.panels
 	rhs := make([]float64, c.cols)
 	for i, w := range l {

@@ -32,7 +32,7 @@ type Fit struct {
 
 // A solver answers questions about the panels' covariance at the fit.
 type solver interface {
-	derivatives(l map[int]float64) (x []float64, g vec, err error)
+	derivatives(l []map[int]float64) (v []float64, g []vec, err error) // of at most maxRHS combinations
 	covariance(i, j int) float64
 	denseC() bool
 	halfLogDetXX() float64

@@ -16,8 +16,7 @@ type levelStats struct {
 
 func newLevelStats(d *design, active [slots]bool) *levelStats {
 	ls := &levelStats{fe: make([]float64, d.cells()), ee: make([]float64, d.cells()), s2e: make([]float64, d.cells()), opScore: make([]float64, d.opinions())}
-	sizes := [terms]int{Tester: d.blocks(), Session: d.sessions(), TesterPanel: d.groups(), SessionPanel: d.cells(), Residual: d.cells(), Specimen: d.specs(), Drift: d.sessions()}
-	for l, size := range sizes {
+	for l, size := range d.effects() {
 		ls.s[l], ls.v[l] = make([]float64, size), make([]float64, size)
 	}
 	if d.tau != nil {
@@ -25,6 +24,11 @@ func newLevelStats(d *design, active [slots]bool) *levelStats {
 		ls.cross, ls.inner = make([]float64, d.cells()), make([]float64, d.sessions())
 	}
 	return ls
+}
+
+// effects returns the number of effects of each term, at the residual that of cells.
+func (d *design) effects() [terms]int {
+	return [terms]int{Tester: d.blocks(), Session: d.sessions(), TesterPanel: d.groups(), SessionPanel: d.cells(), Residual: d.cells(), Specimen: d.specs(), Drift: d.sessions()}
 }
 
 // score fills every s from the panels' estimates.
