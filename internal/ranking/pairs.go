@@ -10,8 +10,9 @@ import (
 )
 
 // Compare returns the pairs of some panel models on one measure: how much better one
-// is, how sure that is, and on what it rests. Panels without a usable reading are a
-// *fieldtest.Refusal.
+// is, how sure that is, and on what it rests. Panels without a usable reading, and those
+// that no list of the measure ranks because what it divides by is missing or out of line,
+// are a *fieldtest.Refusal.
 func (out *Output) Compare(in *Inputs, measure, currency string, slugs []string) (*fieldtest.Comparison, error) {
 	f := out.Fit(datasetOf(measure, ""))
 	if f == nil || len(slugs) == 0 {
@@ -22,9 +23,10 @@ func (out *Output) Compare(in *Inputs, measure, currency string, slugs []string)
 	if currencies := Currencies(in.Panels); currency == "" && len(currencies) > 0 {
 		currency = currencies[0]
 	}
+	merits := f.merits(in, List{Measure: measure, Currency: currency}, panels)
 	for i := range slugs {
 		for j := i + 1; j < len(slugs); j++ {
-			p, err := f.pair(in, measure, currency, panels, slugs[i], slugs[j])
+			p, err := f.pair(in, merits, slugs[i], slugs[j])
 			if err != nil {
 				return nil, err
 			}
@@ -54,7 +56,7 @@ func unread(slug string) error {
 }
 
 // pair compares two panels on the logarithmic scale.
-func (f *Fitted) pair(in *Inputs, measure, currency string, panels map[string]*Panel, a, b string) (fieldtest.Pair, error) {
+func (f *Fitted) pair(in *Inputs, merits []merit, a, b string) (fieldtest.Pair, error) {
 	i, ok := f.index(a)
 	if !ok {
 		return fieldtest.Pair{}, unread(a)
@@ -63,7 +65,7 @@ func (f *Fitted) pair(in *Inputs, measure, currency string, panels map[string]*P
 	if !ok {
 		return fieldtest.Pair{}, unread(b)
 	}
-	ma, mb := meritOf(measure, currency, panels[a], &in.Rules), meritOf(measure, currency, panels[b], &in.Rules)
+	ma, mb := merits[i], merits[j]
 	for k, m := range []merit{ma, mb} {
 		if m.missing != "" {
 			slug := []string{a, b}[k]

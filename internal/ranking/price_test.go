@@ -1,6 +1,7 @@
 package ranking_test
 
 import (
+	"errors"
 	"testing"
 
 	"github.com/google/uuid"
@@ -76,6 +77,43 @@ func TestDivisorsOutOfLine(t *testing.T) {
 			if u := unranked(t, r, slugOf(2)); u.Reason != want || u.Needs == "" || u.Estimate != nil {
 				t.Errorf("%s with %s EUR and %v kg: %+v, want %s", measure, c.amount, c.mass, u, want)
 			}
+		}
+	}
+}
+
+// A pair with such a panel is refused for the reason that its list gives; pairs of the
+// others, and measures that divide by nothing, are compared.
+func TestPairsOutOfLine(t *testing.T) {
+	t.Parallel()
+	w := newWorld(24, 6, usual).fill(5, 3, 1)
+	for p := range w.in.Panels {
+		w.in.Panels[p].MassKg, w.in.Panels[p].PanelAreaM2, w.in.Panels[p].CellAreaM2 = pointer(4.0), pointer(1.0), pointer(0.9)
+		w.in.Panels[p].Prices = []fieldtest.Price{{Amount: "100", Currency: "EUR", Date: "2026-01-01", Condition: "new"}}
+	}
+	odd := &w.in.Panels[2]
+	odd.MassKg, odd.PanelAreaM2, odd.CellAreaM2, odd.Prices[0].Amount = pointer(0.79), pointer(5.1), pointer(0.17), "501"
+	out := w.compute(t)
+	for measure, want := range map[string]string{
+		fieldtest.PowerPerPrice: "price_out_of_line", fieldtest.PowerPerMass: "mass_out_of_line",
+		fieldtest.PowerPerPanelArea: "area_out_of_line", fieldtest.PowerPerCellArea: "area_out_of_line",
+		fieldtest.ShareOfRating: "", fieldtest.StcPower: "",
+	} {
+		if got, err := out.Compare(&w.in, measure, "", []string{slugOf(0), slugOf(1)}); err != nil || len(got.Pairs) != 1 {
+			t.Errorf("%s of two panels in line: %+v, %v, want one pair", measure, got, err)
+		}
+		_, err := out.Compare(&w.in, measure, "", []string{slugOf(0), slugOf(2)})
+		if want == "" {
+			if err != nil {
+				t.Errorf("%s: %v, want a pair", measure, err)
+			}
+			continue
+		}
+		refusal, ok := errors.AsType[*fieldtest.Refusal](err)
+		if !ok || len(refusal.Faults) != 1 || refusal.Faults[0].Code != want || refusal.Faults[0].Value != slugOf(2) {
+			t.Errorf("%s: %v, want a refusal of %s as %s", measure, err, slugOf(2), want)
+		}
+		if u := unranked(t, list(t, out, measure, "", 1), slugOf(2)); u.Reason != want {
+			t.Errorf("%s: the list says %s, want %s", measure, u.Reason, want)
 		}
 	}
 }
