@@ -129,11 +129,22 @@ func (p Pool) KnappHartung() Contrast {
 	return Contrast{Estimate: p.Mean, SE: p.SE * math.Sqrt(p.Q/dof), Dof: dof}
 }
 
-// Prediction returns the contrast as a new tester in a new session would see it:
-// its variance plus 2 sigI^2 + 2 sigC^2.
+// NewUnitVariance returns what a new unit of a panel, read by a new tester in a session of
+// his, varies by about the panel's level, his own bias and that of the hour apart: the
+// variances of tester x panel, unit and cell. Where each tester has one unit, the first
+// holds the second.
+func (f *Fit) NewUnitVariance() float64 {
+	return f.Theta[TesterPanel] + f.Theta[Specimen] + f.Theta[SessionPanel]
+}
+
+// Prediction returns the contrast as a new tester in a new session would see it, with a
+// new unit of each panel side by side: its variance plus 2 NewUnitVariance, the bias of
+// tester and hour cancelling. The degrees of freedom stay those of the contrast, as if
+// the variances added were known.
 //
-// Source: J. Higgins, S. Thompson, D. Spiegelhalter, J. R. Stat. Soc. A 172 (2009) 137-159.
+// Source: J. Higgins, S. Thompson, D. Spiegelhalter, J. R. Stat. Soc. A 172 (2009)
+// 137-159, who take k - 2 degrees of freedom for k studies.
 func (f *Fit) Prediction(c Contrast) Contrast {
-	c.SE = math.Sqrt(c.SE*c.SE + 2*f.Theta[TesterPanel] + 2*f.Theta[SessionPanel])
+	c.SE = math.Sqrt(c.SE*c.SE + 2*f.NewUnitVariance())
 	return c
 }

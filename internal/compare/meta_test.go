@@ -231,3 +231,23 @@ func (c statCase) checkCommon(t *testing.T, table compare.Table, n names) {
 	common.checkEstimates(t, f, n)
 	common.checkScores(t, common.Expected.PScore, f, n)
 }
+
+// A new unit varies as units do, beside the new tester's opinion and the place in his
+// session; where units have no term of their own, opinions hold them.
+func TestPredictionHoldsUnits(t *testing.T) {
+	t.Parallel()
+	theta := compare.Theta{compare.Tester: 4e-4, compare.Session: 9e-4, compare.TesterPanel: 1e-4, compare.Specimen: 2e-4, compare.SessionPanel: 5e-5, compare.Residual: 3e-5}
+	f, err := compare.Estimate(t.Context(), invented(3, false), compare.Options{
+		Random: []compare.Term{compare.Tester, compare.Session, compare.TesterPanel, compare.Specimen, compare.SessionPanel, compare.Residual}, Start: &theta, Hold: true,
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	c, err := f.Contrast(0, 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	p := f.Prediction(c)
+	near(t, "variance added for a new unit", p.SE*p.SE-c.SE*c.SE, 2*(1e-4+2e-4+5e-5), 1e-15)
+	near(t, "estimate and degrees of freedom", math.Hypot(p.Estimate-c.Estimate, p.Dof-c.Dof), 0, 0)
+}

@@ -112,7 +112,7 @@ func (f *Fitted) entry(in *Inputs, p int, ln, extra float64) (fieldtest.Entry, e
 		Testers: c.testers, Sessions: c.sessions, Readings: c.readings,
 	}
 	next := absolute
-	next.SE = math.Sqrt(absolute.SE*absolute.SE + f.Fit.Theta[compare.TesterPanel] + f.Fit.Theta[compare.SessionPanel])
+	next.SE = math.Sqrt(absolute.SE*absolute.SE + f.Fit.NewUnitVariance())
 	nlo, nhi := next.Interval(in.Rules.ConfidenceOfInterval)
 	nlo, nhi = fieldtest.Significant(math.Exp(nlo)), fieldtest.Significant(math.Exp(nhi))
 	e.PredictionLo, e.PredictionHi = &nlo, &nhi
