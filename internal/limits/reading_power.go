@@ -218,7 +218,7 @@ func (c *check) currentConflict() {
 	}
 	ge := in.POAWM2 + rearBound(0, n.Bifaciality, in.RearWM2, 0)
 	k := CurrentIrradianceConflict(c.set, currentA, reference, n.AlphaPerK, in.CellC, ge, c.uPOAWM2/ge, c.uCurrentA/currentA)
-	if k.Verdict == OK {
+	if k.Verdict == OK || !(ge > 0 && k.ImpliedWM2 > 0) { // a ratio of impossible numbers says nothing; other rules name them
 		return
 	}
 	c.currentConflictDoubt(k, ge, reference, currentA)
