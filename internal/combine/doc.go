@@ -58,7 +58,7 @@
 // (1954) 101-129 (Q); J. P. T. Higgins, S. G. Thompson, Statistics in Medicine 21
 // (2002) 1539-1558 (I^2, in the form for several variance components).
 //
-// Not covered: prediction intervals, node splits (the service has both), robust weights, drift and known variances of rigs and sessions,
-// which the service has; values on another scale than that on which differences
-// count (for ratios, give logarithms).
+// Not covered: prediction intervals, node splits, robust weights, drift and known variances
+// of rigs and sessions, all of which the service has; values on another scale than that on
+// which differences count (for ratios, give logarithms).
 package combine

@@ -17,8 +17,15 @@
 // # What a list says
 //
 //   - Estimate with its interval: the median figure of the model, all shared errors in it.
-//   - Prediction interval: where the figure that a new tester finds on this panel would
-//     lie, his opinion and the hour's place added.
+//   - Prediction interval: where the figure that a new tester finds on a new unit of this
+//     panel would lie: his opinion, the unit and its place in the session added, his own bias
+//     and that of the hour not, as they move all panels alike.
+//   - Price: each tester of whom readings count has one vote a currency, his newest as new;
+//     votes a year older than the newest are dropped and the middle one counts, of an even
+//     number the higher. The newest price of all, as first designed, would let anyone make a
+//     panel cheap alone. Nothing is converted.
+//   - A panel whose mass, area or price is more than five times out of line with what a rated
+//     watt of the others takes is in no list that divides by it, nor in a comparison.
 //   - Rank, rank interval, tie group, P-score: package standing. A shorter list (filter) is
 //     another family with its own intervals.
 //   - Component: panels that chains of shared sessions join, 1 the largest; ranks never
