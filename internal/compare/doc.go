@@ -47,7 +47,7 @@
 //     of k - 2).
 //   - Node split of a pair that shares two sessions of two testers: the direct estimate d_D,
 //     from the sessions that hold both panels, taken as fixed, with v_D = se^2 +
-//     2 (var(I)/testers + var(C)/sessions), against what all else says. With d_N, v_N of the
+//     2 ((var(I) + var(U))/testers + var(C)/sessions), against what all else says. With d_N, v_N of the
 //     whole network 1/v_I = 1/v_N - 1/v_D, d_I = v_I (d_N/v_N - d_D/v_D) and z = (d_D - d_I)/
 //     sqrt(v_D + v_I), normal; p-values after Holm over the pairs (Dias et al., by back-
 //     calculation). Approximate where sessions hold other panels too; none where v_D is not

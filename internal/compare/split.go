@@ -26,7 +26,8 @@ const (
 
 // Inconsistency splits every pair of panels that share two sessions of two testers.
 // The direct estimate takes sessions as fixed; its variance is
-// se^2 + 2 (sigI^2/testers + sigC^2/sessions). The indirect one is what is left:
+// se^2 + 2 ((sigI^2 + sigU^2)/testers + sigC^2/sessions), a unit of each panel a tester. The
+// indirect one is what is left:
 //
 //	v_I = 1/(1/v_N - 1/v_D)    d_I = v_I (d_N/v_N - d_D/v_D)
 //
@@ -112,7 +113,7 @@ func (f *Fit) split(ctx context.Context, t Table, p sharedPair) (Split, error) {
 	if err != nil {
 		return Split{}, err
 	}
-	v := d.SE*d.SE + 2*(f.Theta[TesterPanel]/float64(p.testers)+f.Theta[SessionPanel]/float64(len(p.sessions)))
+	v := d.SE*d.SE + 2*((f.Theta[TesterPanel]+f.Theta[Specimen])/float64(p.testers)+f.Theta[SessionPanel]/float64(len(p.sessions)))
 	s := splitNetwork(d.Estimate, v, n.Estimate, n.SE*n.SE)
 	s.I, s.J, s.Sessions, s.Testers = int(p.i), int(p.j), len(p.sessions), p.testers
 	return s, nil
