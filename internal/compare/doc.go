@@ -151,7 +151,7 @@
 //
 // Time grows with the cube of a tester's opinions: an iteration takes about 7 products of
 // their m x m matrices, inverse included. 100 testers with 200 opinions each, 100,000
-// readings, five terms: 2 s of one core an iteration, 16 s in all with the contrasts of
+// readings, five terms: 2 s of one core an iteration, 15 s in all with the contrasts of
 // 400 panels to one. The testers above have 12 on average, 60 at most.
 //
 // On one core elsewhere lme4 1.1-31 took 700.5 s and 2,314 MB for the 100,000 readings
