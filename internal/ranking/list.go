@@ -74,7 +74,7 @@ func (f *Fitted) place(ctx context.Context, in *Inputs, l *List, members []int, 
 	for k, p := range members {
 		names[k] = f.Panels[p]
 	}
-	l.Ranking.Headline = table.Headline(wording)
+	l.Ranking.Headline = table.Headline(names, wording)
 	for k, p := range members {
 		e, err := f.entry(in, p, estimates[k], extra[k])
 		if err != nil {

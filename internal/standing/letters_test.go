@@ -241,10 +241,13 @@ func TestHeadline(t *testing.T) {
 		want      string
 	}{
 		{[]float64{5, 5.1, 5.2}, "These panels cannot be told apart with the data so far."},
-		{[]float64{9, 5, 5.2}, ""}, {[]float64{9}, ""}, {nil, ""},
+		{[]float64{5, 9, 5.2}, "Birch is better than every other panel in this list at 95 % confidence."},
+		{[]float64{5, 9.1, 9}, "Birch leads, but the data cannot tell it apart from Cedar."},
+		{[]float64{5, 9, 9}, "Birch leads, but the data cannot tell it apart from Cedar."},
+		{[]float64{9}, ""}, {nil, ""},
 	} {
 		f := family(t, c.estimates, same(len(c.estimates), 0.3), 40)
-		if got := f.Table(0.95, seedrand.New(1)).Headline(w); got != c.want {
+		if got := f.Table(0.95, seedrand.New(1)).Headline([]string{"Alder", "Birch", "Cedar"}, w); got != c.want {
 			t.Errorf("Headline of %v = %q, want %q", c.estimates, got, c.want)
 		}
 	}

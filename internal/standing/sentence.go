@@ -56,17 +56,7 @@ func (t Table) Sentence(member int, names []string, w Wording) string {
 	if len(alike) == 0 {
 		return fmt.Sprintf("Rank %d and no other: %s at %s confidence.", e.Rank, t.besides(e.Rank, w), percent(t.Level))
 	}
-	listed := t.Letters.nearest(member, alike)
-	text := make([]string, len(listed), len(listed)+1)
-	for k, i := range listed {
-		text[k] = names[i]
-	}
-	if more := len(alike) - len(listed); more == 1 {
-		text = append(text, "1 other")
-	} else if more > 1 {
-		text = append(text, fmt.Sprintf("%d others", more))
-	}
-	return fmt.Sprintf("Rank %d, could be %d to %d: the data cannot tell it apart from %s.", e.Rank, e.Interval.Lo, e.Interval.Hi, enumerate(text))
+	return fmt.Sprintf("Rank %d, could be %d to %d: the data cannot tell it apart from %s.", e.Rank, e.Interval.Lo, e.Interval.Hi, t.listed(member, alike, names))
 }
 
 // besides says how a member that is alike to nobody compares with the others.
@@ -88,13 +78,37 @@ func (w Wording) count(n int) string {
 	return fmt.Sprintf("%d %s", n, w.Many)
 }
 
-// Headline returns the sentence for the head of a list in which nothing can be
-// told apart, and an empty one for all other lists.
-func (t Table) Headline(w Wording) string {
-	if !t.Letters.AllAlike() {
+// Headline returns the sentence for the head of a list: who leads and whom the data
+// cannot tell from that, that nothing can be told apart, or nothing where there are less
+// than two. It calls nobody best who shares a letter.
+func (t Table) Headline(names []string, w Wording) string {
+	if len(t.Entries) < 2 {
 		return ""
 	}
-	return fmt.Sprintf("These %s cannot be told apart with the data so far.", w.Many)
+	if t.Letters.AllAlike() {
+		return fmt.Sprintf("These %s cannot be told apart with the data so far.", w.Many)
+	}
+	first := t.Letters.order[0]
+	alike := t.Letters.Alike(first)
+	if len(alike) == 0 {
+		return fmt.Sprintf("%s is %s at %s confidence.", names[first], t.besides(1, w), percent(t.Level))
+	}
+	return fmt.Sprintf("%s leads, but the data cannot tell it apart from %s.", names[first], t.listed(first, alike, names))
+}
+
+// listed names members that are alike to one, the nearest in the list if they are many.
+func (t Table) listed(member int, alike []int, names []string) string {
+	near := t.Letters.nearest(member, alike)
+	text := make([]string, len(near), len(near)+1)
+	for k, i := range near {
+		text[k] = names[i]
+	}
+	if more := len(alike) - len(near); more == 1 {
+		text = append(text, "1 other")
+	} else if more > 1 {
+		text = append(text, fmt.Sprintf("%d others", more))
+	}
+	return enumerate(text)
 }
 
 // nearest returns up to namesInASentence of the alike members, those next to the
