@@ -29,7 +29,7 @@ func Measures() []Measure { return slices.Clone(measures) }
 var measures = []Measure{
 	{StcPower, "W", Tilted, "Power at standard test conditions", "Power that the panel would give at 1000 W/m2, cells at 25 C."},
 	{ShareOfRating, "1", Tilted, "Share of rated power", "Power at standard test conditions divided by the nameplate's Pmax."},
-	{PowerPerPrice, "W", Tilted, "Power per unit of currency", "Power at standard test conditions divided by the newest price as new in one currency."},
+	{PowerPerPrice, "W", Tilted, "Power per unit of currency", "Power at standard test conditions divided by the price as new in one currency, the middle of what testers told."},
 	{PowerPerMass, "W/kg", Tilted, "Power per mass", "Power at standard test conditions divided by the mass as carried."},
 	{PowerPerCellArea, "W/m2", Tilted, "Power per cell area", "Power at standard test conditions divided by the summed outlines of the cells."},
 	{PowerPerPanelArea, "W/m2", Tilted, "Power per panel area", "Power at standard test conditions divided by the unfolded outline."},
