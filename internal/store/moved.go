@@ -76,7 +76,8 @@ func (tx *Tx) sameBefore(ctx context.Context, id uuid.UUID, revision int, before
 	}
 	now, err := collect(ctx, tx.conn, func(row pgx.CollectableRow) (fieldtest.Finding, error) {
 		var f fieldtest.Finding
-		return f, row.Scan(&f.ID, &f.State)
+		err := row.Scan(&f.ID, &f.State)
+		return f, err
 	}, "finding_states", id, revision)
 	if err == nil && !maps.Equal(JudgedUnder(now), before) {
 		return ErrMoved

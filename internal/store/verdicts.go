@@ -139,5 +139,6 @@ type restated struct {
 
 func scanRestated(row pgx.CollectableRow) (restated, error) {
 	var r restated
-	return r, row.Scan(&r.id, &r.arrangement)
+	err := row.Scan(&r.id, &r.arrangement)
+	return r, err
 }

@@ -55,7 +55,7 @@ func kinds() map[string]func(*verification, context.Context, []int64) error {
 func (db *DB) VerifyContent(ctx context.Context, entries []ledger.Entry) ([]ContentFault, error) {
 	var faults []ContentFault
 	err := pgx.BeginTxFunc(ctx, db.pool, readOnly(), func(tx pgx.Tx) error {
-		v := verification{tx: tx, hashes: map[int64][]string{}}
+		v := verification{tx: tx, kinds: kinds(), hashes: map[int64][]string{}}
 		if err := v.rehash(ctx, entries); err != nil {
 			return err
 		}
@@ -77,17 +77,17 @@ func (db *DB) VerifyContent(ctx context.Context, entries []ledger.Entry) ([]Cont
 // A verification sees one state of the database.
 type verification struct {
 	tx     pgx.Tx
+	kinds  map[string]func(*verification, context.Context, []int64) error
 	hashes map[int64][]string // of what is stored, by the sequence that recorded it
 	more   []ContentFault     // beside the hash, without kind and subject
 }
 
 func (v *verification) rehash(ctx context.Context, entries []ledger.Entry) error {
-	known := kinds()
 	for kind, sequences := range sequencesByKind(entries) {
-		if known[kind] == nil {
+		if v.kinds[kind] == nil {
 			continue
 		}
-		if err := known[kind](v, ctx, sequences); err != nil {
+		if err := v.kinds[kind](v, ctx, sequences); err != nil {
 			return fmt.Errorf("%s: %w", kind, err)
 		}
 	}
@@ -121,7 +121,7 @@ func (v *verification) compare(entries []ledger.Entry) []ContentFault {
 func (v *verification) fault(e ledger.Entry) string {
 	hashes := v.hashes[e.Sequence]
 	switch {
-	case kinds()[e.Kind] == nil:
+	case v.kinds[e.Kind] == nil:
 		return "this program knows no such kind"
 	case len(hashes) == 0:
 		return "what it records is not stored"
@@ -142,21 +142,15 @@ func (v *verification) add(sequence int64, record any) error {
 	return nil
 }
 
-// recorded is what one ledger row hashed.
-type recorded struct {
-	sequence int64
-	record   any
-}
-
 // hashing makes hashes of what a query finds for ledger rows, one row each.
-func hashing(name string, scan pgx.RowToFunc[recorded]) func(*verification, context.Context, []int64) error {
+func hashing(name string, scan pgx.RowToFunc[placed[any]]) func(*verification, context.Context, []int64) error {
 	return func(v *verification, ctx context.Context, sequences []int64) error {
 		rows, err := collect(ctx, v.tx, scan, name, sequences)
 		if err != nil {
 			return err
 		}
 		for _, r := range rows {
-			if err := v.add(r.sequence, r.record); err != nil {
+			if err := v.add(r.sequence, r.value); err != nil {
 				return err
 			}
 		}
@@ -213,14 +207,16 @@ func (db *DB) VerifyStates(ctx context.Context, limit int) ([]ContentFault, erro
 	err := pgx.BeginTxFunc(ctx, db.pool, readOnly(), func(tx pgx.Tx) error {
 		unrecorded, err := collect(ctx, tx, func(row pgx.CollectableRow) (ContentFault, error) {
 			f := ContentFault{Reason: "the ledger does not record it"}
-			return f, row.Scan(&f.Kind, &f.SubjectID, &f.Sequence)
+			err := row.Scan(&f.Kind, &f.SubjectID, &f.Sequence)
+			return f, err
 		}, "verify_unrecorded", limit)
 		if err != nil {
 			return err
 		}
 		states, err := collect(ctx, tx, func(row pgx.CollectableRow) (ContentFault, error) {
 			var f ContentFault
-			return f, row.Scan(&f.Kind, &f.SubjectID, &f.Sequence, &f.Reason)
+			err := row.Scan(&f.Kind, &f.SubjectID, &f.Sequence, &f.Reason)
+			return f, err
 		}, "verify_states", limit)
 		faults = append(unrecorded, states...)
 		return err

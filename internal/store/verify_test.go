@@ -271,7 +271,8 @@ func columnsOf(t *testing.T, conn *pgx.Conn) []tableColumn {
 	}
 	list, err := pgx.CollectRows(rows, func(row pgx.CollectableRow) (tableColumn, error) {
 		var c tableColumn
-		return c, row.Scan(&c.table, &c.column, &c.kind)
+		err := row.Scan(&c.table, &c.column, &c.kind)
+		return c, err
 	})
 	if err != nil || len(list) < 150 {
 		t.Fatalf("%d columns, %v", len(list), err)

@@ -13,6 +13,8 @@ import (
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
+
+	"evensun/internal/snapshot"
 )
 
 // sessions hashes sessions with their readings and findings, and holds their results
@@ -34,21 +36,22 @@ func (v *verification) sessions(ctx context.Context, sequences []int64) error {
 		return err
 	}
 	for _, s := range sessions {
-		if s.record.FindingsSHA256, err = hashOfFindings(findings[s.sequence]); err != nil {
+		record := s.value.record
+		if record.FindingsSHA256, err = hashOfFindings(findings[s.sequence]); err != nil {
 			return err
 		}
-		if s.record.ReadingsSHA256, err = orNone(readings[s.sequence]).sha256(); err != nil {
+		if record.ReadingsSHA256, err = orNone(readings[s.sequence]).sha256(); err != nil {
 			return err
 		}
-		if err := v.add(s.sequence, s.record); err != nil {
+		if err := v.add(s.sequence, record); err != nil {
 			return err
 		}
 		hash, err := orNone(results[s.sequence]).sha256()
 		if err != nil {
 			return err
 		}
-		if hash != s.resultsSHA256 {
-			v.more = append(v.more, ContentFault{Sequence: s.sequence, Reason: fmt.Sprintf("its results hash to %s, their newest record says %s", hash, s.resultsSHA256)})
+		if hash != s.value.resultsSHA256 {
+			v.more = append(v.more, ContentFault{Sequence: s.sequence, Reason: fmt.Sprintf("its results hash to %s, their newest record says %s", hash, s.value.resultsSHA256)})
 		}
 	}
 	return nil
@@ -76,30 +79,27 @@ func (v *verification) each(ctx context.Context, name string, sequences []int64,
 	return rows.Err()
 }
 
-// findings returns the findings that ledger rows recorded, by sequence.
-func (v *verification) findings(ctx context.Context, sequences []int64) (map[int64][]findingRecord, error) {
-	rows, err := collect(ctx, v.tx, scanFindingRecord, "verify_findings", sequences)
+// grouped returns what a query finds for ledger rows, by sequence.
+func grouped[T any](ctx context.Context, v *verification, scan pgx.RowToFunc[placed[T]], name string, sequences []int64) (map[int64][]T, error) {
+	rows, err := collect(ctx, v.tx, scan, name, sequences)
 	if err != nil {
 		return nil, err
 	}
-	bySequence := map[int64][]findingRecord{}
+	bySequence := map[int64][]T{}
 	for _, r := range rows {
-		bySequence[r.sequence] = append(bySequence[r.sequence], r.finding)
+		bySequence[r.sequence] = append(bySequence[r.sequence], r.value)
 	}
 	return bySequence, nil
 }
 
+// findings returns the findings that ledger rows recorded, by sequence.
+func (v *verification) findings(ctx context.Context, sequences []int64) (map[int64][]findingRecord, error) {
+	return grouped(ctx, v, scanFindingRecord, "verify_findings", sequences)
+}
+
 // obsolete returns the findings that ledger rows made obsolete, by sequence.
 func (v *verification) obsolete(ctx context.Context, sequences []int64) (map[int64][]uuid.UUID, error) {
-	rows, err := collect(ctx, v.tx, scanPlacedID, "verify_obsolete", sequences)
-	if err != nil {
-		return nil, err
-	}
-	bySequence := map[int64][]uuid.UUID{}
-	for _, r := range rows {
-		bySequence[r.sequence] = append(bySequence[r.sequence], r.id)
-	}
-	return bySequence, nil
+	return grouped(ctx, v, scanPlacedID, "verify_obsolete", sequences)
 }
 
 func (v *verification) findingsRaised(ctx context.Context, sequences []int64) error {
@@ -107,13 +107,9 @@ func (v *verification) findingsRaised(ctx context.Context, sequences []int64) er
 	if err != nil {
 		return err
 	}
-	rows, err := collect(ctx, v.tx, scanLimited, "verify_limited", sequences)
+	limited, err := grouped(ctx, v, scanLimited, "verify_limited", sequences)
 	if err != nil {
 		return err
-	}
-	limited := map[int64][]limitedFinding{}
-	for _, r := range rows {
-		limited[r.sequence] = append(limited[r.sequence], r.finding)
 	}
 	gone, err := v.obsolete(ctx, sequences)
 	if err != nil {
@@ -141,10 +137,10 @@ func (v *verification) audits(ctx context.Context, sequences []int64) error {
 		return err
 	}
 	for _, run := range runs {
-		if run.record.FindingsSHA256, err = hashOfFindings(findings[run.sequence]); err != nil {
+		if run.value.FindingsSHA256, err = hashOfFindings(findings[run.sequence]); err != nil {
 			return err
 		}
-		if err := v.add(run.sequence, run.record); err != nil {
+		if err := v.add(run.sequence, run.value); err != nil {
 			return err
 		}
 	}
@@ -160,13 +156,9 @@ func (v *verification) rejudgements(ctx context.Context, sequences []int64) erro
 	if err != nil {
 		return err
 	}
-	rows, err := collect(ctx, v.tx, scanRejudged, "verify_rejudgements", sequences)
+	sessions, err := grouped(ctx, v, scanRejudged, "verify_rejudgements", sequences)
 	if err != nil {
 		return err
-	}
-	sessions := map[int64][]rejudgedSession{}
-	for _, r := range rows {
-		sessions[r.sequence] = append(sessions[r.sequence], r.session)
 	}
 	for _, sequence := range sequences {
 		record := rejudgementRecord{Sessions: inOrder(sessions[sequence]), Obsolete: sortedIDs(gone[sequence])}
@@ -190,7 +182,8 @@ type frozen struct {
 
 func scanFrozen(row pgx.CollectableRow) (frozen, error) {
 	var f frozen
-	return f, row.Scan(&f.sequence, &f.name, &f.sha256, &f.createdAt, &f.manifest)
+	err := row.Scan(&f.sequence, &f.name, &f.sha256, &f.createdAt, &f.manifest)
+	return f, err
 }
 
 // snapshots hashes manifests as they are, and holds the files against them.
@@ -214,24 +207,14 @@ func (v *verification) snapshots(ctx context.Context, sequences []int64) error {
 	return nil
 }
 
-// fileInfo is what a manifest says of a file.
-type fileInfo struct {
-	Name      string `json:"name"`
-	MediaType string `json:"media_type"`
-	Size      int64  `json:"size"`
-	SHA256    string `json:"sha256"`
-}
-
-func scanFileInfo(row pgx.CollectableRow) (fileInfo, error) {
-	var f fileInfo
-	return f, row.Scan(&f.Name, &f.MediaType, &f.Size, &f.SHA256)
+func scanFileInfo(row pgx.CollectableRow) (snapshot.FileInfo, error) {
+	var f snapshot.FileInfo
+	err := row.Scan(&f.Name, &f.MediaType, &f.Size, &f.SHA256)
+	return f, err
 }
 
 func (v *verification) files(ctx context.Context, s frozen) error {
-	var manifest struct {
-		CreatedAt time.Time  `json:"created_at"`
-		Files     []fileInfo `json:"files"`
-	}
+	var manifest snapshot.Manifest
 	fault := func(format string, args ...any) {
 		v.more = append(v.more, ContentFault{Sequence: s.sequence, Reason: fmt.Sprintf(format, args...)})
 	}
@@ -246,7 +229,7 @@ func (v *verification) files(ctx context.Context, s frozen) error {
 	if err != nil {
 		return err
 	}
-	kept := map[string]fileInfo{}
+	kept := map[string]snapshot.FileInfo{}
 	for _, f := range list {
 		kept[f.Name] = f
 	}

@@ -10,89 +10,94 @@ import (
 
 // The functions of this file read from tables what the ledger's rows hash.
 
-func scanTesterRecord(row pgx.CollectableRow) (recorded, error) {
+// placed is what one row of the ledger recorded, or one of several things.
+type placed[T any] struct {
+	sequence int64
+	value    T
+}
+
+func scanTesterRecord(row pgx.CollectableRow) (placed[any], error) {
 	var sequence int64
 	var r testerRecord
 	err := row.Scan(&sequence, &r.ID, &r.DisplayName, &r.Salt, &r.Trusted)
-	return recorded{sequence, r}, err
+	return placed[any]{sequence, r}, err
 }
 
-func scanTrustRecord(row pgx.CollectableRow) (recorded, error) {
+func scanTrustRecord(row pgx.CollectableRow) (placed[any], error) {
 	var sequence int64
 	var r trustRecord
 	err := row.Scan(&sequence, &r.ID, &r.Trusted)
-	return recorded{sequence, r}, err
+	return placed[any]{sequence, r}, err
 }
 
-func scanKeyRecord(row pgx.CollectableRow) (recorded, error) {
+func scanKeyRecord(row pgx.CollectableRow) (placed[any], error) {
 	var sequence int64
 	var r keyRecord
 	err := row.Scan(&sequence, &r.ID, &r.SecretSHA256, &r.TesterID, &r.Role, &r.Name, &r.ExpiresAt)
 	r.ExpiresAt = stored(r.ExpiresAt)
-	return recorded{sequence, r}, err
+	return placed[any]{sequence, r}, err
 }
 
-func scanRevocationRecord(row pgx.CollectableRow) (recorded, error) {
+func scanRevocationRecord(row pgx.CollectableRow) (placed[any], error) {
 	var sequence int64
 	var r revocationRecord
 	err := row.Scan(&sequence, &r.ID)
-	return recorded{sequence, r}, err
+	return placed[any]{sequence, r}, err
 }
 
-func scanModelRecord(row pgx.CollectableRow) (recorded, error) {
+func scanModelRecord(row pgx.CollectableRow) (placed[any], error) {
 	var sequence int64
 	var r modelRecord
 	var body []byte
 	err := row.Scan(&sequence, &r.ID, &r.Slug, &r.Revision, &r.Maker, &r.Model, &r.Technology, &r.PmaxW, &r.MassKg, &r.CellAreaM2,
 		&r.PanelAreaM2, &body, &r.Reason, &r.CreatedBy)
 	r.Body = body
-	return recorded{sequence, r}, err
+	return placed[any]{sequence, r}, err
 }
 
-func scanPriceRecord(row pgx.CollectableRow) (recorded, error) {
+func scanPriceRecord(row pgx.CollectableRow) (placed[any], error) {
 	var sequence int64
 	var r priceRecord
 	err := row.Scan(&sequence, &r.ID, &r.PanelModel, &r.TesterID, &r.Amount, &r.Currency, &r.Date, &r.Region, &r.Condition)
-	return recorded{sequence, r}, err
+	return placed[any]{sequence, r}, err
 }
 
-func scanRigRecord(row pgx.CollectableRow) (recorded, error) {
+func scanRigRecord(row pgx.CollectableRow) (placed[any], error) {
 	var sequence int64
 	var r rigRecord
 	var body []byte
 	err := row.Scan(&sequence, &r.ID, &r.TesterID, &r.Revision, &r.Kind, &r.PowerReadAt, &body)
 	r.Body = body
-	return recorded{sequence, r}, err
+	return placed[any]{sequence, r}, err
 }
 
-func scanWithdrawalRecord(row pgx.CollectableRow) (recorded, error) {
+func scanWithdrawalRecord(row pgx.CollectableRow) (placed[any], error) {
 	var sequence int64
 	var r withdrawalRecord
 	err := row.Scan(&sequence, &r.ID, &r.Revision, &r.Reason)
-	return recorded{sequence, r}, err
+	return placed[any]{sequence, r}, err
 }
 
-func scanVerdictRecord(row pgx.CollectableRow) (recorded, error) {
+func scanVerdictRecord(row pgx.CollectableRow) (placed[any], error) {
 	var sequence int64
 	var r verdictRecord
 	err := row.Scan(&sequence, &r.ID, &r.FindingID, &r.Verdict, &r.Note, &r.Reviewer)
-	return recorded{sequence, r}, err
+	return placed[any]{sequence, r}, err
 }
 
 // A sessionRow is a session with the hash that its results must have now.
 type sessionRow struct {
-	sequence      int64
 	record        sessionRecord
 	resultsSHA256 string
 }
 
-func scanSessionRow(row pgx.CollectableRow) (sessionRow, error) {
-	var s sessionRow
-	r := &s.record
+func scanSessionRow(row pgx.CollectableRow) (placed[sessionRow], error) {
+	var s placed[sessionRow]
+	r := &s.value.record
 	var revisions []byte
 	err := row.Scan(&s.sequence, &r.ID, &r.Revision, &r.TesterID, &r.RigID, &r.RigRevision, &r.ReasonCode, &r.Reason, &r.StartedAt,
 		&r.EndedAt, &r.LatitudeDeg, &r.LongitudeDeg, &r.AltitudeM, &r.ClientRef, &r.PanelModels, &r.SubmissionSHA256, &r.ContentSHA256,
-		&r.Method, &revisions, &r.ResultsSHA256, &s.resultsSHA256)
+		&r.Method, &revisions, &r.ResultsSHA256, &s.value.resultsSHA256)
 	r.StartedAt, r.EndedAt, r.ModelRevisions = stored(r.StartedAt), stored(r.EndedAt), revisions
 	return s, err
 }
@@ -164,16 +169,11 @@ func (v *resultRows) scan(row pgx.CollectableRow) error {
 	return nil
 }
 
-type findingRow struct {
-	sequence int64
-	finding  findingRecord
-}
-
-func scanFindingRecord(row pgx.CollectableRow) (findingRow, error) {
-	var r findingRow
+func scanFindingRecord(row pgx.CollectableRow) (placed[findingRecord], error) {
+	var r placed[findingRecord]
 	var n findingNumbers
 	var basis []byte
-	f := &r.finding
+	f := &r.value
 	err := row.Scan(&r.sequence, &f.ID, &f.Identity, &f.Rule, &n.Severity, &f.TesterID, &f.RigID, &f.PanelModel, &f.SessionID,
 		&f.SessionRevision, &f.ReadingID, &f.Label, &f.Pointer, &n.Value, &n.Limit, &n.Relation, &f.Unit, &f.Retains, &n.Reason, &basis, &n.Priority, &n.Band)
 	n.Basis = json.RawMessage(basis)
@@ -183,44 +183,28 @@ func scanFindingRecord(row pgx.CollectableRow) (findingRow, error) {
 	return r, err
 }
 
-type placedID struct {
-	sequence int64
-	id       uuid.UUID
+func scanPlacedID(row pgx.CollectableRow) (placed[uuid.UUID], error) {
+	var p placed[uuid.UUID]
+	err := row.Scan(&p.sequence, &p.value)
+	return p, err
 }
 
-func scanPlacedID(row pgx.CollectableRow) (placedID, error) {
-	var p placedID
-	return p, row.Scan(&p.sequence, &p.id)
+func scanLimited(row pgx.CollectableRow) (placed[limitedFinding], error) {
+	var l placed[limitedFinding]
+	err := row.Scan(&l.sequence, &l.value.ID, &l.value.Until)
+	return l, err
 }
 
-type limitedRow struct {
-	sequence int64
-	finding  limitedFinding
-}
-
-func scanLimited(row pgx.CollectableRow) (limitedRow, error) {
-	var l limitedRow
-	return l, row.Scan(&l.sequence, &l.finding.ID, &l.finding.Until)
-}
-
-type auditRow struct {
-	sequence int64
-	record   auditRecord
-}
-
-func scanAuditRow(row pgx.CollectableRow) (auditRow, error) {
-	var a auditRow
-	err := row.Scan(&a.sequence, &a.record.ComputedThrough, &a.record.Obsolete, &a.record.Reopened)
-	a.record.Obsolete, a.record.Reopened = sortedIDs(a.record.Obsolete), sortedIDs(a.record.Reopened)
+func scanAuditRow(row pgx.CollectableRow) (placed[auditRecord], error) {
+	var a placed[auditRecord]
+	r := &a.value
+	err := row.Scan(&a.sequence, &r.ComputedThrough, &r.Obsolete, &r.Reopened)
+	r.Obsolete, r.Reopened = sortedIDs(r.Obsolete), sortedIDs(r.Reopened)
 	return a, err
 }
 
-type rejudgedRow struct {
-	sequence int64
-	session  rejudgedSession
-}
-
-func scanRejudged(row pgx.CollectableRow) (rejudgedRow, error) {
-	var r rejudgedRow
-	return r, row.Scan(&r.sequence, &r.session.ID, &r.session.Revision, &r.session.ResultsSHA256)
+func scanRejudged(row pgx.CollectableRow) (placed[rejudgedSession], error) {
+	var r placed[rejudgedSession]
+	err := row.Scan(&r.sequence, &r.value.ID, &r.value.Revision, &r.value.ResultsSHA256)
+	return r, err
 }
