@@ -14,11 +14,7 @@ import (
 // planner is told to scan a whole large table only where it has no other way.
 func TestMainReadsHaveIndexes(t *testing.T) {
 	t.Parallel()
-	conn, err := pgx.Connect(t.Context(), storetest.URL(t))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer conn.Close(t.Context())
+	conn := storetest.Connect(t, storetest.URL(t))
 	if _, err := conn.Exec(t.Context(), "SET enable_seqscan = off"); err != nil {
 		t.Fatal(err)
 	}

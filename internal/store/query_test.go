@@ -17,11 +17,7 @@ import (
 // column fails here at once.
 func TestEveryQueryPrepares(t *testing.T) {
 	t.Parallel()
-	conn, err := pgx.Connect(t.Context(), storetest.URL(t))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer conn.Close(t.Context())
+	conn := storetest.Connect(t, storetest.URL(t))
 	for _, file := range queryFiles(t) {
 		raw, err := os.ReadFile(file)
 		if err != nil {
@@ -40,11 +36,7 @@ func TestEveryQueryPrepares(t *testing.T) {
 // must say so: else each page reads all before it, or, of readings, the whole table.
 func TestLaterPagesBeginAtTheirPlace(t *testing.T) {
 	t.Parallel()
-	conn, err := pgx.Connect(t.Context(), storetest.URL(t))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer conn.Close(t.Context())
+	conn := storetest.Connect(t, storetest.URL(t))
 	if _, err := conn.Exec(t.Context(), "SET plan_cache_mode = force_generic_plan; SET enable_seqscan = off; SET enable_bitmapscan = off"); err != nil {
 		t.Fatal(err)
 	}

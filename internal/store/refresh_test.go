@@ -6,7 +6,6 @@ import (
 	"time"
 
 	"github.com/google/go-cmp/cmp"
-	"github.com/jackc/pgx/v5"
 
 	"evensun/internal/fieldtest"
 	"evensun/internal/store"
@@ -45,22 +44,14 @@ func TestMarksLiveUntilCovered(t *testing.T) {
 func TestMarkIsFreeAfterAWriteThatCommitsMeanwhile(t *testing.T) {
 	t.Parallel()
 	url := storetest.URL(t)
-	db, err := store.Open(t.Context(), url, store.Options{Migrated: true, AllowUnsafe: true})
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer db.Close()
+	db := storetest.Open(t, url)
 	w := worldOn(t, db)
 	w.save(t, w.session(t, 1))
 	m, err := db.LeaseMark(t.Context(), time.Hour)
 	if err != nil || m == nil {
 		t.Fatalf("LeaseMark() = %+v, %v, want a mark", m, err)
 	}
-	conn, err := pgx.Connect(t.Context(), url)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer conn.Close(context.WithoutCancel(t.Context()))
+	conn := storetest.Connect(t, url)
 	writer, err := conn.Begin(t.Context())
 	if err != nil {
 		t.Fatal(err)

@@ -191,11 +191,7 @@ func TestEveryChangeOfAValueIsFound(t *testing.T) {
 	t.Parallel()
 	url := storetest.URL(t)
 	w := everyKind(t, storetest.Open(t, url))
-	conn, err := pgx.Connect(t.Context(), url)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer conn.Close(context.Background())
+	conn := storetest.Connect(t, url)
 	unbind(t, conn)
 	for _, c := range columnsOf(t, conn) {
 		if _, ok := free[c.table+"."+c.column]; ok {
@@ -240,11 +236,7 @@ var unrecordedTables = []string{"dirty", "idempotency", "ledger", "ledger_head",
 // Whoever adds a table says whether the ledger records it.
 func TestEveryTableIsRecordedOrNot(t *testing.T) {
 	t.Parallel()
-	conn, err := pgx.Connect(t.Context(), storetest.URL(t))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer conn.Close(context.Background())
+	conn := storetest.Connect(t, storetest.URL(t))
 	rows, err := conn.Query(t.Context(), `SELECT tablename FROM pg_tables WHERE schemaname = 'public'`)
 	if err != nil {
 		t.Fatal(err)
@@ -351,11 +343,7 @@ func TestEveryRowGoneOrMadeUpIsFound(t *testing.T) {
 	t.Parallel()
 	url := storetest.URL(t)
 	w := everyKind(t, storetest.Open(t, url))
-	conn, err := pgx.Connect(t.Context(), url)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer conn.Close(context.Background())
+	conn := storetest.Connect(t, url)
 	unbind(t, conn)
 	for _, table := range recordedTables {
 		if table == "session_identity" {
@@ -382,11 +370,7 @@ func TestFaultsNameTheRow(t *testing.T) {
 	w := worldOn(t, storetest.Open(t, url))
 	s := w.session(t, 1)
 	sequence := w.save(t, s)
-	conn, err := pgx.Connect(t.Context(), url)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer conn.Close(context.Background())
+	conn := storetest.Connect(t, url)
 	if _, err := conn.Exec(t.Context(), `UPDATE session SET raw = convert_to(replace(convert_from(raw, 'UTF8'), '18.1', '18.2'), 'UTF8')`); err != nil {
 		t.Fatal(err)
 	}

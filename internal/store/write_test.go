@@ -8,8 +8,6 @@ import (
 	"testing"
 	"time"
 
-	"github.com/jackc/pgx/v5"
-
 	"evensun/internal/fieldtest"
 	"evensun/internal/ledger"
 	"evensun/internal/store"
@@ -101,11 +99,7 @@ func TestKeyRace(t *testing.T) {
 func TestSweepLeavesAKeyThatIsTakenOver(t *testing.T) {
 	t.Parallel()
 	url := storetest.URL(t)
-	db, err := store.Open(t.Context(), url, store.Options{Migrated: true, AllowUnsafe: true})
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer db.Close()
+	db := storetest.Open(t, url)
 	w := worldOn(t, db)
 	answering := func(body string, before func(context.Context) error) func(context.Context, *store.Tx) (store.Response, error) {
 		return func(ctx context.Context, _ *store.Tx) (store.Response, error) {
@@ -115,11 +109,7 @@ func TestSweepLeavesAKeyThatIsTakenOver(t *testing.T) {
 	if _, _, err := db.Write(t.Context(), key(w, 1), false, answering("old", func(context.Context) error { return nil })); err != nil {
 		t.Fatal(err)
 	}
-	conn, err := pgx.Connect(t.Context(), url)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer conn.Close(context.WithoutCancel(t.Context()))
+	conn := storetest.Connect(t, url)
 	if _, err := conn.Exec(t.Context(), "UPDATE idempotency SET expires_at = now() - interval '1 day'"); err != nil {
 		t.Fatal(err)
 	}
@@ -145,11 +135,7 @@ func TestSweepLeavesAKeyThatIsTakenOver(t *testing.T) {
 func TestSweepDeletesExpiredKeys(t *testing.T) {
 	t.Parallel()
 	url := storetest.URL(t)
-	db, err := store.Open(t.Context(), url, store.Options{Migrated: true, AllowUnsafe: true})
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer db.Close()
+	db := storetest.Open(t, url)
 	w := worldOn(t, db)
 	for _, name := range []string{"one", "two", "three"} {
 		idem := store.Idempotency{TesterID: w.tester.ID, Key: name}
@@ -157,11 +143,7 @@ func TestSweepDeletesExpiredKeys(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	conn, err := pgx.Connect(t.Context(), url)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer conn.Close(context.WithoutCancel(t.Context()))
+	conn := storetest.Connect(t, url)
 	if _, err := conn.Exec(t.Context(), "UPDATE idempotency SET expires_at = now() - interval '1 day' WHERE key <> 'three'"); err != nil {
 		t.Fatal(err)
 	}

@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
 	_ "github.com/jackc/pgx/v5/stdlib" // the driver "pgx" that pgtestdb opens
 	"github.com/peterldowns/pgtestdb"
 
@@ -32,6 +33,18 @@ func Open(tb testing.TB, url string) *store.DB {
 	}
 	tb.Cleanup(db.Close)
 	return db
+}
+
+// Connect returns a connection of its own to the database behind url, for statements that
+// the store does not have.
+func Connect(tb testing.TB, url string) *pgx.Conn {
+	tb.Helper()
+	conn, err := pgx.Connect(context.Background(), url)
+	if err != nil {
+		tb.Fatal(err)
+	}
+	tb.Cleanup(func() { conn.Close(context.Background()) })
+	return conn
 }
 
 // URL returns the connection string of a fresh migrated database.
