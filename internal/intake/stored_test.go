@@ -21,17 +21,13 @@ import (
 	"evensun/internal/intake"
 	"evensun/internal/ledger"
 	"evensun/internal/store"
+	"evensun/internal/storetest"
 )
 
 // connect opens a connection beside the store's.
 func (d *desk) connect(t testing.TB) *pgx.Conn {
 	t.Helper()
-	conn, err := pgx.Connect(t.Context(), d.url)
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() { conn.Close(context.Background()) })
-	return conn
+	return storetest.Connect(t, d.url)
 }
 
 // tables returns the content of all tables as text, by name; bytes as the text they are.
