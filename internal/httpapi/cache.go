@@ -4,6 +4,7 @@ import (
 	"context"
 	"sync"
 
+	"evensun/internal/coding"
 	"evensun/internal/store"
 )
 
@@ -69,5 +70,5 @@ func (s *Server) publishedRow(ctx context.Context, measure, key string, fresh bo
 }
 
 func newServedRow(row store.RankingRow) servedRow {
-	return servedRow{RankingRow: row, tag: contentTag(row.Body), packed: sync.OnceValues(func() ([]byte, error) { return pack(row.Body) })}
+	return servedRow{RankingRow: row, tag: contentTag(row.Body), packed: sync.OnceValues(func() ([]byte, error) { return coding.Gzip(row.Body) })}
 }

@@ -1,8 +1,6 @@
 package httpapi
 
 import (
-	"bytes"
-	"compress/gzip"
 	"crypto/sha256"
 	"encoding/hex"
 	"io"
@@ -13,8 +11,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"sync"
 
+	"evensun/internal/coding"
 	"evensun/internal/contract"
 	"evensun/internal/fieldtest"
 	"evensun/internal/store"
@@ -34,8 +32,6 @@ const (
 	cacheCheck   = "no-cache"
 
 	licence = `<https://creativecommons.org/licenses/by/4.0/>; rel="license"`
-
-	gzipFrom = 1024 // bytes below which compressing costs more than it saves
 )
 
 // A reply is a whole answer with a body.
@@ -54,7 +50,7 @@ type reply struct {
 func (s *Server) reply(c echo.Context, r reply) error {
 	h := c.Response().Header()
 	h.Set("Cache-Control", r.cache)
-	compress := len(r.body) >= gzipFrom && accepts(c.Request().Header.Get("Accept-Encoding"), "gzip")
+	compress := len(r.body) >= coding.WorthFrom && coding.Accepts(c.Request().Header.Get("Accept-Encoding"), "gzip")
 	if r.etag != "" {
 		tag := r.etag
 		if compress {
@@ -73,7 +69,7 @@ func (s *Server) reply(c echo.Context, r reply) error {
 		return c.Blob(r.status, r.media, r.body)
 	}
 	if r.packed == nil {
-		r.packed = func() ([]byte, error) { return pack(r.body) }
+		r.packed = func() ([]byte, error) { return coding.Gzip(r.body) }
 	}
 	packed, err := r.packed()
 	if err != nil {
@@ -82,47 +78,6 @@ func (s *Server) reply(c echo.Context, r reply) error {
 	h.Set("Content-Encoding", "gzip")
 	h.Set("Content-Length", strconv.Itoa(len(packed)))
 	return c.Blob(r.status, r.media, packed)
-}
-
-var packers = sync.Pool{New: func() any {
-	z, _ := gzip.NewWriterLevel(io.Discard, gzip.BestSpeed) // the level is valid
-	return z
-}}
-
-func pack(body []byte) ([]byte, error) {
-	var out bytes.Buffer
-	z := packers.Get().(*gzip.Writer)
-	defer packers.Put(z)
-	z.Reset(&out)
-	if _, err := z.Write(body); err != nil {
-		return nil, err
-	}
-	err := z.Close() // writes the rest
-	return out.Bytes(), err
-}
-
-// accepts tells whether a list as in Accept-Encoding names a coding without q=0.
-func accepts(header, coding string) bool {
-	for item := range strings.SplitSeq(header, ",") {
-		name, params, _ := strings.Cut(item, ";")
-		if strings.EqualFold(strings.TrimSpace(name), coding) {
-			return quality(params) > 0
-		}
-	}
-	return false
-}
-
-func quality(params string) float64 {
-	for p := range strings.SplitSeq(params, ";") {
-		if q, ok := strings.CutPrefix(strings.TrimSpace(p), "q="); ok {
-			x, err := strconv.ParseFloat(q, 64)
-			if err != nil {
-				return 0
-			}
-			return x
-		}
-	}
-	return 1
 }
 
 // noneMatch tells whether the client has the tag already (weak comparison).
@@ -248,7 +203,7 @@ func (s *Server) formatOf(c echo.Context, o offers) (format, error) {
 		case "text/*":
 			f, ok = o.text()
 		}
-		if q := quality(params); ok && q > most {
+		if q := coding.Quality(params); ok && q > most {
 			best, most = f, q
 		}
 	}

@@ -2,21 +2,18 @@ package web
 
 import (
 	"bytes"
-	"compress/gzip"
 	"context"
 	"crypto/sha256"
 	"embed"
 	"encoding/hex"
-	"errors"
 	"fmt"
 	"html/template"
 	"net/http"
-	"regexp"
-	"strings"
 	"time"
 
 	"github.com/labstack/echo/v4"
 
+	"evensun/internal/coding"
 	"evensun/internal/fieldtest"
 )
 
@@ -142,36 +139,15 @@ func (s *Site) asset(c echo.Context) error {
 	return send(c, file, "text/css; charset=utf-8", cache)
 }
 
-// packFrom is the size in bytes from which compressing pays [common practice, no source].
-const packFrom = 1024
-
-// packed returns content compressed. Its mark is another: two encodings may not share a
-// strong ETag (RFC 9110 8.8.3.3).
-func (a content) packed() (content, error) {
-	var out bytes.Buffer
-	z := gzip.NewWriter(&out)
-	_, err := z.Write(a.body)
-	if err := errors.Join(err, z.Close()); err != nil { // closing writes the rest
-		return content{}, err
-	}
-	return content{out.Bytes(), a.mark + "-gzip"}, nil
-}
-
-var refusesGzip = regexp.MustCompile(`(?i)\bgzip\s*;\s*q=0(\.0*)?\s*(,|$)`)
-
-func wantsGzip(header string) bool {
-	return strings.Contains(strings.ToLower(header), "gzip") && !refusesGzip.MatchString(header)
-}
-
 // send answers with content, or with 304 if the browser has it.
 func send(c echo.Context, what content, media, cache string) error {
 	h := c.Response().Header()
-	if len(what.body) >= packFrom && wantsGzip(c.Request().Header.Get("Accept-Encoding")) {
-		small, err := what.packed()
+	if len(what.body) >= coding.WorthFrom && coding.Accepts(c.Request().Header.Get("Accept-Encoding"), "gzip") {
+		small, err := coding.Gzip(what.body)
 		if err != nil {
 			return fmt.Errorf("compress a page: %w", err)
 		}
-		what = small
+		what = content{small, what.mark + "-gzip"} // two encodings may not share a strong ETag (RFC 9110 8.8.3.3)
 		h.Set("Content-Encoding", "gzip")
 	}
 	h.Set("Content-Type", media)
