@@ -3,13 +3,14 @@ package audit
 import (
 	"bytes"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
-	"sort"
 
 	"github.com/google/uuid"
 
 	"evensun/internal/fieldtest"
+	"evensun/internal/interlab"
 	"evensun/internal/ranking"
 )
 
@@ -50,13 +51,8 @@ type currentRow struct {
 // has one voice, the median of his readings; a median of three takes no single one's word.
 func currents(in *ranking.Inputs, raw []Raw) []doubt {
 	byPanel := currentRows(in, raw)
-	panels := make([]string, 0, len(byPanel))
-	for panel := range byPanel {
-		panels = append(panels, panel)
-	}
-	sort.Strings(panels)
 	var tests []doubt
-	for _, panel := range panels {
+	for _, panel := range slices.Sorted(maps.Keys(byPanel)) {
 		tests = append(tests, currentTests(panel, byPanel[panel])...)
 	}
 	return discovered(tests, leastCurrentZ)
@@ -92,6 +88,9 @@ func comparableCurrent(o *ranking.Observation) bool {
 		o.Result.IrradianceOrigin != fieldtest.OriginClearSky && o.Result.EffectiveWM2 > 0
 }
 
+// A voice is what one tester found of a panel: medians of current and voltage.
+type voice struct{ amps, volts float64 }
+
 // currentTests compares every session that holds a panel model with the other testers.
 func currentTests(panel string, rows []currentRow) []doubt {
 	ofTester, ofSession := map[uuid.UUID][]currentRow{}, map[uuid.UUID][]currentRow{}
@@ -102,34 +101,35 @@ func currentTests(panel string, rows []currentRow) []doubt {
 	if len(ofTester) <= otherTesters {
 		return nil
 	}
-	sessions := make([]uuid.UUID, 0, len(ofSession))
-	for id := range ofSession {
-		sessions = append(sessions, id)
+	voices := make(map[uuid.UUID]voice, len(ofTester))
+	for tester, list := range ofTester {
+		voices[tester] = voice{medianOf(list, perWM2Of), medianOf(list, voltageOf)}
 	}
-	slices.SortFunc(sessions, func(a, b uuid.UUID) int { return bytes.Compare(a[:], b[:]) })
 	var tests []doubt
-	for _, id := range sessions {
-		if d, ok := currentTest(panel, ofSession[id], ofTester); ok {
+	for _, id := range slices.SortedFunc(maps.Keys(ofSession), byID) {
+		if d, ok := currentTest(panel, ofSession[id], voices); ok {
 			tests = append(tests, d)
 		}
 	}
 	return tests
 }
 
+func byID(a, b uuid.UUID) int { return bytes.Compare(a[:], b[:]) }
+
 // currentTest compares the readings of one session with the voices of the other testers.
-func currentTest(panel string, own []currentRow, ofTester map[uuid.UUID][]currentRow) (doubt, bool) {
+func currentTest(panel string, own []currentRow, voices map[uuid.UUID]voice) (doubt, bool) {
 	var amps, volts []float64
-	for tester, rows := range ofTester {
+	for tester, v := range voices {
 		if tester != own[0].tester {
-			amps, volts = append(amps, medianOf(rows, perWM2Of)), append(volts, medianOf(rows, voltageOf))
+			amps, volts = append(amps, v.amps), append(volts, v.volts)
 		}
 	}
-	othersA, othersV := median(amps), median(volts)
+	othersA, othersV := interlab.Median(amps), interlab.Median(volts)
 	near := slices.DeleteFunc(slices.Clone(own), func(r currentRow) bool { return math.Abs(r.voltage/othersV-1) > voltageNear })
 	if len(near) == 0 {
 		return doubt{}, false // another operating point: the rules of that look at it
 	}
-	sort.Slice(near, func(i, j int) bool { return bytes.Compare(near[i].o.ReadingID[:], near[j].o.ReadingID[:]) < 0 })
+	slices.SortFunc(near, func(a, b currentRow) int { return byID(a.o.ReadingID, b.o.ReadingID) })
 	session, by := near[0].o.SessionID, near[0].o.TesterID
 	d := newDoubt(currentLow)
 	d.session, d.tester, d.panel = &session, &by, &panel
@@ -158,14 +158,7 @@ func medianOf(rows []currentRow, value func(*currentRow) float64) float64 {
 	for i := range rows {
 		list[i] = value(&rows[i])
 	}
-	return median(list)
-}
-
-// median of a list that is not empty.
-func median(list []float64) float64 {
-	sorted := slices.Sorted(slices.Values(list))
-	n := len(sorted)
-	return (sorted[(n-1)/2] + sorted[n/2]) / 2
+	return interlab.Median(list)
 }
 
 func rowsShown(rows []currentRow) []map[string]any {

@@ -1,6 +1,9 @@
 package limits
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // Reading appends to out what groups A to D and G doubt about one reading, and
 // which rules ran or lacked an input.
@@ -179,25 +182,14 @@ func (r *Report) dropWhatTurningExplains(first int, metered bool) {
 	if turned == OK {
 		return
 	}
-	kept := r.Doubts[:first]
-	for _, d := range r.Doubts[first:] {
-		if d.Severity > turned || !explainedByTurning(d.Rule, metered) {
-			kept = append(kept, d)
-		}
-	}
-	r.Doubts = kept
+	r.drop(first, func(d Doubt) bool { return d.Severity <= turned && explainedByTurning(d.Rule, metered) })
 }
 
 func explainedByTurning(rule string, metered bool) bool {
 	if metered {
-		return rule == catalogue[ruleAboveClearSky].ID
+		return isOneOf(rule, ruleAboveClearSky)
 	}
-	for _, hidden := range [...]ruleIndex{ruleCurrentAboveIsc, rulePowerAboveRating, rulePowerAboveDiode, rulePowerAboveSun} {
-		if rule == catalogue[hidden].ID {
-			return true
-		}
-	}
-	return false
+	return isOneOf(rule, ruleCurrentAboveIsc, rulePowerAboveRating, rulePowerAboveDiode, rulePowerAboveSun)
 }
 
 // has tells whether a rule doubted something from index first on.
@@ -214,25 +206,20 @@ func (r *Report) has(first int, rule ruleIndex) bool {
 // even at another hour: with the sun below the horizon any light, current or power is
 // above its bound, and one reason is enough.
 func (r *Report) dropWhatDarknessExplains(first int) {
-	kept := r.Doubts[:first]
-	for _, d := range r.Doubts[first:] {
-		if !explainedByDarkness(d.Rule) {
-			kept = append(kept, d)
-		}
-	}
-	r.Doubts = kept
+	r.drop(first, func(d Doubt) bool {
+		return isOneOf(d.Rule, ruleSunTooLow, ruleIrradianceTooLow, ruleAboveClearSky, ruleCurrentAboveIsc, rulePowerAboveRating, rulePowerAboveDiode,
+			rulePowerAboveSun, ruleCellTemperature, ruleOffMaximum)
+	})
 }
 
-func explainedByDarkness(rule string) bool {
-	for _, hidden := range [...]ruleIndex{
-		ruleSunTooLow, ruleIrradianceTooLow, ruleAboveClearSky, ruleCurrentAboveIsc, rulePowerAboveRating, rulePowerAboveDiode, rulePowerAboveSun,
-		ruleCellTemperature, ruleOffMaximum,
-	} {
-		if rule == catalogue[hidden].ID {
-			return true
-		}
-	}
-	return false
+// drop leaves out the doubts from index first on that something else explains.
+func (r *Report) drop(first int, explained func(Doubt) bool) {
+	kept := slices.DeleteFunc(r.Doubts[first:], explained)
+	r.Doubts = r.Doubts[:first+len(kept)]
+}
+
+func isOneOf(rule string, list ...ruleIndex) bool {
+	return slices.ContainsFunc(list, func(one ruleIndex) bool { return rule == catalogue[one].ID })
 }
 
 // ready records that a rule runs, or which inputs it lacks.

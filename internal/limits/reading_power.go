@@ -57,6 +57,10 @@ func (c *check) tooMuch(what string, value, one float64) string {
 		what + ", and whether two panels were connected; an irradiance meter would settle it."
 }
 
+func (c *check) tooMuchPower() string {
+	return c.tooMuch("the power", c.powerW, c.panel.PmaxW*c.litWM2()/stcWM2)
+}
+
 // exchanged tells whether voltage and current fit the panel when they are exchanged.
 func (c *check) exchanged() bool {
 	v, i := c.in.CurrentA, c.in.VoltageV
@@ -105,7 +109,7 @@ func (c *check) powerAboveRating() {
 	basis := append([]Input{given("pmax_w", n.PmaxW, 0), given("tolerance_upper", n.ToleranceHigh, c.set.PowerTolerance),
 		given("gamma_pmax_per_k", n.GammaPerK, lenientGamma(c.set, n.GammaPerK, n.Technology, c.lowC)),
 		c.cellBasis("coldest_cell_c", c.lowC), modelled("u_power_w", c.uPowerW)}, c.lightBasis(s)...)
-	c.out.add(c.powerDoubt(s, limit, basis), rulePowerAboveRating, "the most that the rating promises in this light", c.tooMuch("the power", c.powerW, n.PmaxW*c.litWM2()/stcWM2))
+	c.out.add(c.powerDoubt(s, limit, basis), rulePowerAboveRating, "the most that the rating promises in this light", c.tooMuchPower())
 }
 
 func (c *check) powerDoubt(s Severity, limit float64, basis []Input) Doubt {
@@ -142,7 +146,7 @@ func (c *check) powerAboveDiode() {
 	}
 	basis := append([]Input{given("isc_a", n.IscA, 0), c.vocBasis(), c.cellsBasis(), c.cellBasis("hottest_cell_c", c.hotC),
 		c.cellBasis("coldest_cell_c", c.coldC), modelled("u_power_w", c.uPowerW)}, c.lightBasis(s)...)
-	c.out.add(c.powerDoubt(s, limit, basis), rulePowerAboveDiode, "the most that any diode with this Isc and Voc delivers in this light", c.tooMuch("the power", c.powerW, n.PmaxW*c.litWM2()/stcWM2))
+	c.out.add(c.powerDoubt(s, limit, basis), rulePowerAboveDiode, "the most that any diode with this Isc and Voc delivers in this light", c.tooMuchPower())
 }
 
 func (c *check) powerAboveSun() {
@@ -157,7 +161,7 @@ func (c *check) powerAboveSun() {
 	}
 	basis := append([]Input{given("area_m2", area, 0), modelled("efficiency_limit", n.Technology.EfficiencyLimit()),
 		modelled("u_power_w", c.uPowerW)}, c.lightBasis(s)...)
-	c.out.add(c.powerDoubt(s, limit, basis), rulePowerAboveSun, "the most that cells of this area and kind can make of this light", c.tooMuch("the power", c.powerW, n.PmaxW*c.litWM2()/stcWM2))
+	c.out.add(c.powerDoubt(s, limit, basis), rulePowerAboveSun, "the most that cells of this area and kind can make of this light", c.tooMuchPower())
 }
 
 func (c *check) powerNotVI() {
