@@ -30,7 +30,7 @@ func (s *setup) derivation(r *reading) []fieldtest.Step {
 	var d steps
 	s.stepsOfSky(&d, r)
 	s.stepsOfLight(&d, r)
-	s.stepOfTemperature(&d, r)
+	r.stepOfTemperature(&d)
 	d.add("limits", MethodVersion, "package limits: each finding names its own source", row{},
 		row{"checked": r.report.Checked(), "skipped": r.report.Skipped()})
 	if r.point.indicatedW > 0 {

@@ -8,7 +8,7 @@ import (
 )
 
 // stepOfTemperature tells how hot the cells were, by which evidence, and why by no other.
-func (s *setup) stepOfTemperature(d *steps, r *reading) {
+func (r *reading) stepOfTemperature(d *steps) {
 	p := &r.point
 	in := numbers("poa_w_m2", p.poaWM2, "back_temperature_c", r.backC, "air_temperature_c", p.airC, "wind_speed_m_s", p.windMS, "open_circuit_voltage_v", r.openV)
 	if isGiven(r.openV) {
@@ -19,16 +19,16 @@ func (s *setup) stepOfTemperature(d *steps, r *reading) {
 		module = missing
 	}
 	out := numbers("method", r.tempMethod, "module_c", module, "cell_c", p.cellC(), "u_cell_k", r.cellU)
-	out["not_used"] = s.notUsed(r)
+	out["not_used"] = r.notUsed()
 	d.add("cell_temperature", r.tempMethod, r.sourceOfTemperature(), in, out)
 }
 
 // notUsed lists the evidence that was not taken, each with the reason. The uncertainties
 // include the warm-up, as that of the one taken does.
-func (s *setup) notUsed(r *reading) []map[string]any {
+func (r *reading) notUsed() []map[string]any {
 	list := []map[string]any{}
 	transient := r.transientK()
-	for _, c := range celltemp.Candidates(s.heatOf(r)) {
+	for _, c := range celltemp.Candidates(r.heat(r.backRow())) {
 		if string(c.Method) == r.tempMethod {
 			continue
 		}

@@ -51,13 +51,12 @@ type memo struct {
 	known     bool
 }
 
-// knows tells whether the value stands for x; if not it will, once it is set.
-func (m *memo) knows(x float64) bool {
-	if m.known && m.at == x {
-		return true
+// of returns f(x), which must be the same f each time.
+func (m *memo) of(x float64, f func(float64) float64) float64 {
+	if !m.known || m.at != x {
+		m.at, m.value, m.known = x, f(x), true
 	}
-	m.at, m.known = x, true
-	return false
+	return m.value
 }
 
 // Coefficients of the low-light efficiency e(G) = 1 + k1 L + k2 L^2, L = ln(G/1000).
@@ -107,17 +106,15 @@ func (p *point) moduleC() float64 {
 
 // rise is kelvin of the back above the air for one W/m2.
 func (p *point) rise() float64 {
-	if !p.openRise.knows(p.windMS) {
-		p.openRise.value = math.Exp(openA + openB*p.windMS)
-	}
+	open := p.openRise.of(p.windMS, riseOpen)
 	if !p.flat {
-		return p.openRise.value
+		return open
 	}
-	if !p.insulatedRise.knows(p.windMS) {
-		p.insulatedRise.value = math.Exp(insulatedA + insulatedB*p.windMS)
-	}
-	return (p.openRise.value + p.insulatedRise.value) / 2
+	return (open + p.insulatedRise.of(p.windMS, riseInsulated)) / 2
 }
+
+func riseOpen(windMS float64) float64      { return math.Exp(openA + openB*windMS) }
+func riseInsulated(windMS float64) float64 { return math.Exp(insulatedA + insulatedB*windMS) }
 
 // cellC is the temperature of the cells. On the ground the step from back to cell is
 // the mean of the two bounds', of which the insulated one has none.
@@ -131,12 +128,11 @@ func (p *point) cellC() float64 {
 
 // relativeEfficiency is e(G) with its error.
 func (p *point) relativeEfficiency() float64 {
-	if light := p.effectiveWM2(); !p.logLight.knows(light) {
-		p.logLight.value = math.Log(light / 1000)
-	}
-	l := p.logLight.value
+	l := p.logLight.of(p.effectiveWM2(), logSuns)
 	return 1 + (lowLightK1+lowLightK2*l)*l + p.efficacy
 }
+
+func logSuns(lightWM2 float64) float64 { return math.Log(lightWM2 / 1000) }
 
 // beforeTrackerW is the power at standard test conditions of what was read.
 func (p *point) beforeTrackerW() float64 {

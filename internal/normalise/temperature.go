@@ -13,7 +13,7 @@ import (
 func (s *setup) findTemperature(r *reading) {
 	p := &r.point
 	row := r.backRow()
-	best := celltemp.Best(r.heat(&row))
+	best := celltemp.Best(r.heat(row))
 	p.flat, p.fixedC, p.offsetK, r.flatSpreadK = r.arrangement == fieldtest.Flat, missing, 0, 0
 	p.airC, p.windMS = r.airC, r.windMS
 	if !isGiven(p.windMS) {
@@ -28,13 +28,13 @@ func (s *setup) findTemperature(r *reading) {
 		r.tempRow = voltageRow(&r.thermometer, r.vocFrom == vocOfNameplate)
 		p.fixedC, p.backStepK = best.CellC, 0
 	default:
-		s.rowOfAir(r, &best)
+		r.rowOfAir(&best)
 	}
 	r.cellU = math.Sqrt(square(best.UK) + square(r.transientK()))
 }
 
 // rowOfAir takes the temperature from the thermal model.
-func (s *setup) rowOfAir(r *reading, best *celltemp.Estimate) {
+func (r *reading) rowOfAir(best *celltemp.Estimate) {
 	p, source := &r.point, "air"
 	if best.AirAssumed {
 		source, p.airC = "", best.AirC
@@ -49,14 +49,9 @@ func (s *setup) rowOfAir(r *reading, best *celltemp.Estimate) {
 	}
 }
 
-// heatOf is what is known of the heat of a reading's panel.
-func (s *setup) heatOf(r *reading) celltemp.Measured {
-	row := r.backRow()
-	return r.heat(&row)
-}
-
-// heat is heatOf with the class of the sensor on the panel.
-func (r *reading) heat(row *budget.Temperature) celltemp.Measured {
+// heat is what is known of the heat of a reading's panel; row is the class of the sensor
+// on it.
+func (r *reading) heat(row budget.Temperature) celltemp.Measured {
 	m := celltemp.Measured{Arrangement: celltemp.Tilted, POAWM2: r.point.poaWM2}
 	if r.arrangement == fieldtest.Flat {
 		m.Arrangement = celltemp.Flat

@@ -94,7 +94,7 @@ func (s *setup) thermometerOf(r *reading, open []*reading) (celltemp.Thermometer
 		if o == r || !r.sameUnit(o) || !isGiven(o.backC) || !(o.point.poaWM2 > 0) {
 			continue // a sweep's own sensor stands for itself already
 		}
-		th := s.calibrated(o)
+		th := o.asThermometer()
 		if from == "" || th.UK < best.UK {
 			best, from = th, "reading "+labelOf(&s.session.Readings[o.index], o.index)
 		}
@@ -102,10 +102,10 @@ func (s *setup) thermometerOf(r *reading, open []*reading) (celltemp.Thermometer
 	return best, from
 }
 
-// calibrated is the thermometer that an open-circuit voltage with a sensor on the back
+// asThermometer is the thermometer that an open-circuit voltage with a sensor on the back
 // makes of its panel.
-func (s *setup) calibrated(o *reading) celltemp.Thermometer {
-	heat := s.heatOf(o)
+func (o *reading) asThermometer() celltemp.Thermometer {
+	heat := o.heat(o.backRow())
 	heat.OpenV, heat.AirC = nil, nil
 	at := celltemp.Best(heat)
 	u := math.Hypot(at.UK, o.transientK())
