@@ -33,7 +33,7 @@ func settingsList() []setting {
 			continue
 		}
 		text := f.Tag.Get("help")
-		if low, high, ok := strings.Cut(f.Tag.Get("range"), " "); ok {
+		if low, high, ok := rangeOf(f); ok {
 			text += fmt.Sprintf("; %s to %s", low, high)
 		}
 		if d := f.Tag.Get("envDefault"); d != "" {

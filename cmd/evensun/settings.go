@@ -181,7 +181,7 @@ func outOfRange(s settings) error {
 	fields := reflect.ValueOf(s)
 	for i := range fields.NumField() {
 		field := fields.Type().Field(i)
-		low, high, ok := strings.Cut(field.Tag.Get("range"), " ")
+		low, high, ok := rangeOf(field)
 		if !ok {
 			continue
 		}
@@ -190,6 +190,11 @@ func outOfRange(s settings) error {
 		}
 	}
 	return errors.Join(told...)
+}
+
+// rangeOf returns the ends of what a setting may be, where its tag states them.
+func rangeOf(field reflect.StructField) (low, high string, ok bool) {
+	return strings.Cut(field.Tag.Get("range"), " ")
 }
 
 // amount reads one end of a range, which a test does for all of them.
@@ -205,7 +210,7 @@ func amount(of reflect.Type, text string) int64 {
 // notAllowed names a setting, its value and what is allowed.
 func notAllowed(field reflect.StructField, value string) error {
 	what := "true or false"
-	if low, high, ok := strings.Cut(field.Tag.Get("range"), " "); ok {
+	if low, high, ok := rangeOf(field); ok {
 		what = fmt.Sprintf("a whole number from %s to %s", low, high)
 		if field.Type == reflect.TypeFor[time.Duration]() {
 			what = fmt.Sprintf("a time from %s to %s, as 5s", low, high)
