@@ -195,17 +195,21 @@ func addProductTransposed8(out, a, x []float64, m int) {
 	for j := range m {
 		v := (*[maxRHS]float64)(x[j*maxRHS:])
 		for i, f := range a[j*m : j*m+m] {
-			o := (*[maxRHS]float64)(out[i*maxRHS:])
-			o[0] += f * v[0]
-			o[1] += f * v[1]
-			o[2] += f * v[2]
-			o[3] += f * v[3]
-			o[4] += f * v[4]
-			o[5] += f * v[5]
-			o[6] += f * v[6]
-			o[7] += f * v[7]
+			add8((*[maxRHS]float64)(out[i*maxRHS:]), f, v)
 		}
 	}
+}
+
+// add8 adds f v to o.
+func add8(o *[maxRHS]float64, f float64, v *[maxRHS]float64) {
+	o[0] += f * v[0]
+	o[1] += f * v[1]
+	o[2] += f * v[2]
+	o[3] += f * v[3]
+	o[4] += f * v[4]
+	o[5] += f * v[5]
+	o[6] += f * v[6]
+	o[7] += f * v[7]
 }
 
 // quadratic returns x'a x.

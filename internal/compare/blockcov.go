@@ -118,19 +118,9 @@ func (e *engine) conditionalMeans(inverse []float64, batch probeBatch, first int
 
 // addRows8 adds the rows of x, each times its factor.
 func addRows8(out *[maxRHS]float64, f, x []float64) {
-	s := *out
 	for j, g := range f {
-		v := (*[maxRHS]float64)(x[j*maxRHS:])
-		s[0] += g * v[0]
-		s[1] += g * v[1]
-		s[2] += g * v[2]
-		s[3] += g * v[3]
-		s[4] += g * v[4]
-		s[5] += g * v[5]
-		s[6] += g * v[6]
-		s[7] += g * v[7]
+		add8(out, g, (*[maxRHS]float64)(x[j*maxRHS:]))
 	}
-	*out = s
 }
 
 // addSquares adds x x' to the lower triangle of a k x k matrix, x of maxRHS columns.
