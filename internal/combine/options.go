@@ -60,31 +60,49 @@ func (e RowError) Error() string {
 	return fmt.Sprintf("line %d, column %s: %q: %s", e.Line, e.Column, e.Value, e.Reason)
 }
 
+// Reasons of row errors for which there is a cure.
+const (
+	reasonEmpty       = "empty"
+	reasonNotNumber   = "not a number"
+	reasonNotFinite   = "not a finite number below 1e100"
+	reasonNotPositive = "must be above 0"
+	reasonTooSmall    = "too small: at least 1e-100"
+	reasonTooUnequal  = "more than 1e7 times smaller than the spread of a panel's values or the largest uncertainty"
+	reasonLong        = "longer than 200 bytes"
+	reasonNotUTF8     = "not valid UTF-8"
+	reasonControl     = "contains a control character"
+	reasonTwice       = "the column is there twice"
+	otherThanHeader   = " columns, the header has " // between the two numbers
+)
+
 // Cure returns what to do about the fault, as a lower-case phrase; nothing where the
 // reason says it.
 func (e RowError) Cure() string {
-	switch {
-	case e.Reason == "empty" && e.Column == uncertaintyColumn:
-		return "write its uncertainty, or leave the whole column out"
-	case e.Reason == "empty":
-		return "fill it in or delete the row"
-	case e.Reason == "not a number" && strings.Contains(e.Value, ","):
-		return "write decimals with a point"
-	case e.Reason == "not a number", strings.HasPrefix(e.Reason, "not a finite"):
-		return "write a plain number as 0.95 or 9.5e-1, or delete the row"
-	case e.Reason == "must be above 0":
-		return "write the standard uncertainty in the unit of value, or leave the whole column out"
-	case strings.HasPrefix(e.Reason, "too small"), strings.HasPrefix(e.Reason, "more than 1e7 times"):
-		return "no fit can weigh such readings together: correct it, or use --ignore-uncertainty"
-	case strings.Contains(e.Reason, "the header has"):
+	if strings.Contains(e.Reason, otherThanHeader) {
 		return "separate by commas, put names that hold a comma in quotes, write decimals with a point"
-	case e.Reason == "longer than 200 bytes":
+	}
+	switch e.Reason {
+	case reasonEmpty:
+		if e.Column == uncertaintyColumn {
+			return "write its uncertainty, or leave the whole column out"
+		}
+		return "fill it in or delete the row"
+	case reasonNotNumber, reasonNotFinite:
+		if e.Reason == reasonNotNumber && strings.Contains(e.Value, ",") {
+			return "write decimals with a point"
+		}
+		return "write a plain number as 0.95 or 9.5e-1, or delete the row"
+	case reasonNotPositive:
+		return "write the standard uncertainty in the unit of value, or leave the whole column out"
+	case reasonTooSmall, reasonTooUnequal:
+		return "no fit can weigh such readings together: correct it, or use --ignore-uncertainty"
+	case reasonLong:
 		return "shorten the name"
-	case e.Reason == "not valid UTF-8":
+	case reasonNotUTF8:
 		return "save the file as UTF-8"
-	case e.Reason == "contains a control character":
+	case reasonControl:
 		return "delete it, and close every quote on its line"
-	case e.Reason == "the column is there twice":
+	case reasonTwice:
 		return "delete or rename one of the two"
 	}
 	return ""

@@ -29,7 +29,7 @@ func (m *model) standardise() error {
 	if u != nil {
 		spread = max(spread, slices.Max(u))
 		if low := slices.Min(u); spread > widestRange*low {
-			return &TableError{Rows: []RowError{{m.data.smallestAt, uncertaintyColumn, fmt.Sprint(low), "more than 1e7 times smaller than the spread of a panel's values or the largest uncertainty"}}}
+			return &TableError{Rows: []RowError{{m.data.smallestAt, uncertaintyColumn, fmt.Sprint(low), reasonTooUnequal}}}
 		}
 	}
 	m.unit = 1

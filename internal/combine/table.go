@@ -146,7 +146,7 @@ func (in *reader) addColumn(name string) {
 	known := name == valueColumn || name == uncertaintyColumn || slices.Contains(groupings[:], name)
 	switch {
 	case known && slices.Contains(in.header, name):
-		in.fault(1, name, name, "the column is there twice")
+		in.fault(1, name, name, reasonTwice)
 	case !known:
 		in.out.unused = append(in.out.unused, clip(name))
 	case name != valueColumn && name != uncertaintyColumn:
@@ -160,7 +160,7 @@ func (in *reader) readRow(record []string, err error) error {
 	if parse, ok := errors.AsType[*csv.ParseError](err); ok {
 		reason := quoteReason(parse.Err)
 		if errors.Is(err, csv.ErrFieldCount) {
-			reason = fmt.Sprintf("%d columns, the header has %d", len(record), len(in.header))
+			reason = fmt.Sprint(len(record), otherThanHeader, len(in.header))
 		}
 		in.fault(parse.StartLine, "", "", reason)
 		return nil
@@ -213,15 +213,15 @@ func (in *reader) number(c int, text string, lowest float64) float64 {
 	reason := ""
 	switch {
 	case strings.TrimSpace(text) == "":
-		reason = "empty"
+		reason = reasonEmpty
 	case err != nil && !errors.Is(err, strconv.ErrRange):
-		reason = "not a number"
+		reason = reasonNotNumber
 	case math.IsNaN(x) || math.IsInf(x, 0) || x > largest || x < -largest:
-		reason = "not a finite number below 1e100"
+		reason = reasonNotFinite
 	case lowest > 0 && x <= 0:
-		reason = "must be above 0"
+		reason = reasonNotPositive
 	case x < lowest:
-		reason = "too small: at least 1e-100"
+		reason = reasonTooSmall
 	}
 	if reason != "" {
 		in.faultAt(c, text, reason)
@@ -247,13 +247,13 @@ func (in *reader) addLevel(c int, l *levels, text string) {
 func badName(name string) string {
 	switch {
 	case name == "":
-		return "empty"
+		return reasonEmpty
 	case len(name) > longestName:
-		return "longer than 200 bytes"
+		return reasonLong
 	case !utf8.ValidString(name):
-		return "not valid UTF-8"
+		return reasonNotUTF8
 	case strings.ContainsFunc(name, unicode.IsControl):
-		return "contains a control character"
+		return reasonControl
 	}
 	return ""
 }
