@@ -25,20 +25,21 @@ func Fits[T any](tb testing.TB) []T {
 // BesideFits returns an entry of statistics/cases.json that stands beside its fits.
 func BesideFits[T any](tb testing.TB, name string) T {
 	tb.Helper()
-	var all map[string]json.RawMessage
-	decodeFile(tb, "statistics/cases.json", &all)
-	var one T
-	decode(tb, "entry "+name, all[name], &one)
-	return one
+	return entry[T](tb, "statistics/cases.json", name)
 }
 
 // Table returns one table of statistics/tables.json.
 func Table[T any](tb testing.TB, name string) T {
 	tb.Helper()
+	return entry[T](tb, "statistics/tables.json", name)
+}
+
+func entry[T any](tb testing.TB, file, name string) T {
+	tb.Helper()
 	var all map[string]json.RawMessage
-	decodeFile(tb, "statistics/tables.json", &all)
+	decodeFile(tb, file, &all)
 	var one T
-	decode(tb, "table "+name, all[name], &one)
+	decode(tb, file+" "+name, all[name], &one)
 	return one
 }
 

@@ -132,16 +132,22 @@ func TestNothingFromElsewhere(t *testing.T) {
 // served answers one request on a site with the usual ranking.
 func served(t *testing.T, method, target, noneMatch string) *httptest.ResponseRecorder {
 	t.Helper()
+	r, w := httptest.NewRequest(method, target, nil), httptest.NewRecorder()
+	r.Header.Set("If-None-Match", noneMatch)
+	usual(t).ServeHTTP(w, r)
+	return w
+}
+
+// usual is a server of a site with the usual ranking.
+func usual(t *testing.T) *echo.Echo {
+	t.Helper()
 	site, err := web.New(one{ranking()})
 	if err != nil {
 		t.Fatal(err)
 	}
 	e := echo.New()
 	site.Mount(e)
-	r, w := httptest.NewRequest(method, target, nil), httptest.NewRecorder()
-	r.Header.Set("If-None-Match", noneMatch)
-	e.ServeHTTP(w, r)
-	return w
+	return e
 }
 
 var styleSheet = regexp.MustCompile(`/assets/evensun\.css\?v=[0-9a-f]+`)
@@ -170,12 +176,7 @@ func TestPagesAndAssetsAreCached(t *testing.T) {
 // Pages go out compressed to whoever wants that, under a tag of their own.
 func TestPagesAreCompressed(t *testing.T) {
 	t.Parallel()
-	site, err := web.New(one{ranking()})
-	if err != nil {
-		t.Fatal(err)
-	}
-	e := echo.New()
-	site.Mount(e)
+	e := usual(t)
 	plain := served(t, http.MethodGet, "/", "")
 	for encoding, want := range map[string]bool{"gzip": true, "br, GZIP;q=0.8": true, "": false, "br": false, "gzip;q=0": false, "gzip; q=0.0, br": false} {
 		r, w := httptest.NewRequest(http.MethodGet, "/", nil), httptest.NewRecorder()
