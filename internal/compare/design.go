@@ -193,6 +193,46 @@ func (d *design) closeBlock(t Table, keys []key) []key {
 	return keys[:0]
 }
 
+// grouping returns the level of every reading, by sorted index, of a term other than Drift.
+func (d *design) grouping(l Term) []int32 {
+	out := make([]int32, d.n)
+	for t := range d.blocks() {
+		for j := d.testStart[t]; j < d.testStart[t+1]; j++ {
+			for c := d.sessStart[j]; c < d.sessStart[j+1]; c++ {
+				o := d.cellOp[c]
+				for k := d.cellStart[c]; k < d.cellStart[c+1]; k++ {
+					out[k] = [...]int32{Tester: int32(t), Session: j, TesterPanel: d.opGroup[o], SessionPanel: c, Residual: k, Specimen: d.opSpec[o]}[l]
+				}
+			}
+		}
+	}
+	return out
+}
+
+// sameGrouping tells whether two terms put the same readings together: whether each level
+// of one is one level of the other. That they have equally many is not enough, as with 8
+// sessions of 2 testers who have 4 panels each.
+func (d *design) sameGrouping(l, m Term) bool {
+	size := d.levels()
+	if size[l] != size[m] {
+		return false
+	}
+	a, b := d.grouping(l), d.grouping(m)
+	met := make([]int32, size[l]) // level of m that a level of l met, plus one
+	for k := range a {
+		if met[a[k]] != 0 && met[a[k]] != b[k]+1 {
+			return false
+		}
+		met[a[k]] = b[k] + 1
+	}
+	return true
+}
+
+// levels returns the number of levels of each term that groups readings.
+func (d *design) levels() [terms]int {
+	return [terms]int{Tester: d.blocks(), Session: d.sessions(), TesterPanel: d.groups(), SessionPanel: d.cells(), Residual: d.n, Specimen: d.specs()}
+}
+
 // indexPanels lists the opinions of every panel.
 func (d *design) indexPanels() {
 	d.panelStart, d.panelOps = make([]int32, d.panels+1), make([]int32, len(d.opPanel))

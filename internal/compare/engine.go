@@ -113,18 +113,16 @@ func (d *design) components() []int32 {
 // findActive drops terms whose levels are those of another term, so that their
 // variances could not be told apart.
 func (e *engine) findActive(known bool) {
-	d := e.d
 	for l := range terms {
 		e.active[l] = e.opt.has(l) && !e.opt.fixed(l) && !e.opt.Hold
 	}
-	count := [terms]int{d.blocks(), d.sessions(), d.groups(), d.cells(), d.n, d.specs(), -1}
 	order := []Term{Tester, Session, TesterPanel, Specimen, SessionPanel, Residual}
 	if !known {
 		order = []Term{Residual, Tester, Session, TesterPanel, Specimen, SessionPanel}
 	}
 	for i, l := range order {
 		for _, k := range order[:i] {
-			if e.active[l] && e.active[k] && count[l] == count[k] {
+			if e.active[l] && e.active[k] && e.d.sameGrouping(l, k) {
 				e.active[l] = false
 				e.notes = append(e.notes, fmt.Sprintf("%s and %s cannot be told apart; all of it is called %s", l, k, k))
 			}
