@@ -28,7 +28,7 @@ func TestHouse(t *testing.T) {
 
 // TestDomainIsPure holds the domain packages to knowing nothing of databases and HTTP.
 func TestDomainIsPure(t *testing.T) {
-	domain := []string{"fieldtest", "seedrand", "sun", "sky", "celltemp", "diode", "stc", "budget", "limits", "caution", "normalise", "explain", "compare", "standing", "interlab", "ranking", "audit", "ledger", "snapshot"}
+	domain := []string{"fieldtest", "seedrand", "sun", "sky", "celltemp", "diode", "stc", "budget", "limits", "caution", "normalise", "explain", "compare", "ranks", "interlab", "ranking", "audit", "ledger", "snapshot"}
 	forbidden := regexp.MustCompile(`^(net/http|database/sql|os|github.com/jackc/|github.com/labstack/)`)
 	for _, name := range domain {
 		out, err := exec.Command("go", "list", "-f", `{{join .Imports "\n"}}`, "evensun/internal/"+name).Output()

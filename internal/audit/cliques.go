@@ -77,7 +77,7 @@ func (v *view) clique(about int32, testers pair, list []int) doubt {
 		d.impact.topped = d.impact.topped || v.top[v.Panels[p]]
 	}
 	d.basis["tester_ids"], d.basis["panel_models"] = ids, slugs
-	d.standing = leastT
+	d.strength = leastT
 	d.reason = fmt.Sprintf("%d ranked panels were read by the same two testers and by nobody else, so that nobody can check them. Are the two one person, and do these panels exist?", len(list))
 	return d
 }

@@ -35,7 +35,7 @@ type doubt struct {
 
 	delta, se, t, p, q float64
 	weight             float64 // robust weight of the effect
-	standing           float64 // place in the queue where there is neither t nor p, as a |t|
+	strength           float64 // place in the queue where there is neither t nor p, as a |t|
 	impact             impact
 	reason             string
 	basis              map[string]any
@@ -115,7 +115,7 @@ func (d *doubt) size() float64 {
 		return math.Abs(d.t)
 	}
 	if math.IsNaN(d.p) {
-		return d.standing
+		return d.strength
 	}
 	return -distuv.UnitNormal.Quantile(max(d.p, 1e-300) / 2)
 }

@@ -19,7 +19,7 @@ const (
 	digitSteps     = 20
 	digitsP        = 1e-4
 	sameValueShown = 20
-	copiedStanding = 6 // place in the queue, as a |t|
+	copiedStrength = 6 // place in the queue, as a |t|
 )
 
 // triple is what a reading shows, with NaN-free comparison: text of voltage, current and
@@ -88,7 +88,7 @@ func repeatedDigits(tester uuid.UUID, list []*Raw) (doubt, bool) {
 	}
 	d.tester = &tester
 	d.value, d.limit, d.relation, d.unit = float64(len(equal)), sameReadings, "<", "1"
-	d.standing = copiedStanding
+	d.strength = copiedStrength
 	d.note("expected_pairs", expected)
 	d.basis["readings"] = rawShown(equal)
 	d.reason = fmt.Sprintf("%d readings show exactly the digits of a reading in another session; by chance %.2g pairs would. Likely copied or invented numbers, or a session entered twice.", len(equal), expected)
@@ -220,7 +220,7 @@ func copies(list []Raw) []doubt {
 		d := newDoubt(copiedSession)
 		d.session, d.tester = &second[0].SessionID, &second[0].TesterID
 		d.value, d.limit, d.relation, d.unit = float64(run.Length), copiedValues, "<", "1"
-		d.standing = copiedStanding
+		d.strength = copiedStrength
 		d.basis["other_session_id"], d.basis["other_tester_id"] = first[0].SessionID, first[0].TesterID
 		d.basis["readings"] = rawShown(second[run.SecondStart:min(len(second), run.SecondStart+run.Length)])
 		d.basis["other_readings"] = rawShown(first[run.FirstStart:min(len(first), run.FirstStart+run.Length)])

@@ -12,8 +12,8 @@ import (
 
 	"evensun/internal/compare"
 	"evensun/internal/interlab"
+	"evensun/internal/ranks"
 	"evensun/internal/seedrand"
-	"evensun/internal/standing"
 )
 
 const (
@@ -229,10 +229,10 @@ func (m *model) describe(contrasts []compare.Contrast) []Contrast {
 }
 
 // family returns the panels as a list to rank.
-func (m *model) family(f *compare.Fit, errors []float64, contrasts []compare.Contrast) (*standing.Family, error) {
+func (m *model) family(f *compare.Fit, errors []float64, contrasts []compare.Contrast) (*ranks.Family, error) {
 	dof := m.medianDof(f, contrasts)
 	if !f.Dense() {
-		return standing.NewSeparate(m.estimates(f), errors, dof)
+		return ranks.NewSeparate(m.estimates(f), errors, dof)
 	}
 	c := mat.NewSymDense(m.panels(), nil)
 	for i := range m.panels() {
@@ -240,7 +240,7 @@ func (m *model) family(f *compare.Fit, errors []float64, contrasts []compare.Con
 			c.SetSym(i, j, f.Cov(i, j))
 		}
 	}
-	return standing.New(m.estimates(f), c, dof)
+	return ranks.New(m.estimates(f), c, dof)
 }
 
 // medianDof returns the median degrees of freedom of all pairs where that is
@@ -273,7 +273,7 @@ func (m *model) medianDof(f *compare.Fit, contrasts []compare.Contrast) float64 
 }
 
 // rank returns where the panels stand, from the best, equal ones in byte order.
-func (m *model) rank(family *standing.Family) []Rank {
+func (m *model) rank(family *ranks.Family) []Rank {
 	out := make([]Rank, m.panels())
 	for i, e := range family.Table(level, seedrand.New(seed)).Entries {
 		out[i] = Rank{

@@ -1,5 +1,5 @@
 // Package combine compares what a table says, without a service: it reads readings
-// from CSV, fits the mixed model of package compare, ranks by package standing and
+// from CSV, fits the mixed model of package compare, ranks by package ranks and
 // writes one JSON document. It is the whole of the program's combine command but
 // its flags.
 //
@@ -32,7 +32,7 @@
 //   - q, q_dof, i2: Cochran's Q of the scatter about the panels (and fixed sessions) by the
 //     known variances alone, its degrees of freedom, and the share of the scatter that
 //     they do not explain; null without them.
-//   - rank, rank_lo, rank_hi, p_score, tie_group: as package standing defines them.
+//   - rank, rank_lo, rank_hi, p_score, tie_group: as package ranks defines them.
 //   - notes: what a reader must know before believing the rest: columns that give no
 //     random term, panels that nothing joins, rows entered twice, variances of which the
 //     data say nothing, a fit that did not converge.
@@ -54,7 +54,7 @@
 // Q and I^2 against the known variances; ranks with simultaneous intervals. A
 // larger value is better.
 //
-// Sources: those of packages compare and standing; W. G. Cochran, Biometrics 10
+// Sources: those of packages compare and ranks; W. G. Cochran, Biometrics 10
 // (1954) 101-129 (Q); J. P. T. Higgins, S. G. Thompson, Statistics in Medicine 21
 // (2002) 1539-1558 (I^2, in the form for several variance components).
 //

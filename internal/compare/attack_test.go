@@ -8,8 +8,8 @@ import (
 	"testing"
 
 	"evensun/internal/compare"
+	"evensun/internal/ranks"
 	"evensun/internal/seedrand"
-	"evensun/internal/standing"
 )
 
 // drawAttack returns n honest testers with 5 sessions of 5 of 12 panels and then,
@@ -81,11 +81,11 @@ func attackOutcome(tb testing.TB, seed uint64, n int, shift float64) (out bool, 
 	if err != nil {
 		tb.Fatal(err)
 	}
-	was, err := standing.New(before.Mu, before.Covariance(), c.Dof)
+	was, err := ranks.New(before.Mu, before.Covariance(), c.Dof)
 	if err != nil {
 		tb.Fatal(err)
 	}
-	now, err := standing.New(after.Mu, after.Covariance(), c.Dof)
+	now, err := ranks.New(after.Mu, after.Covariance(), c.Dof)
 	if err != nil {
 		tb.Fatal(err)
 	}

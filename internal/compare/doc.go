@@ -101,7 +101,7 @@
 //	averages, corrupted                     0.795
 //
 // With six pairs of truly equal panels in place of twelve different ones, told apart by
-// package standing at 95 % for the whole list:
+// package ranks at 95 % for the whole list:
 //
 //	            truly equal pairs  trials with one  different pairs   of them in wrong order
 //	clean       1 of 1,200         1 of 200         7,739 of 12,000   0
@@ -109,7 +109,7 @@
 //
 // One fabricator with 1,000 sessions beside N honest testers with 5 each, lifting one
 // panel and sinking another by the shift; out: a top-10 rank leaves the interval published
-// without him (package standing), pull: change of the contrast of the two; 40 trials a
+// without him (package ranks), pull: change of the contrast of the two; 40 trials a
 // row (39 with N = 3, where one lacked a panel), seeds 91000 on ("-run Attack -v -trials
 // 400"):
 //
@@ -132,7 +132,7 @@
 // 2 cores of a shared server with nothing else to do (load 1 to 1.5, this benchmark's own).
 // Robust is the model of the service; fit by the clock and cpu, user and system time; refit
 // goes on from the memory of a fit after one more session, its cpu as a share of a cold
-// fit's; ranks the table of package standing; memory the heap beyond the readings. "go test
+// fit's; ranks the table of package ranks; memory the heap beyond the readings. "go test
 // -run XXX -bench Fit ./internal/compare":
 //
 //	readings    panels  model   fit     cpu     refit / fit  standard errors  ranks   memory
@@ -177,7 +177,7 @@
 // # Not covered
 //
 // Weights of whole testers: one whose every reading is off moves the common level.
-// Rank intervals and letters (package standing), classical interlaboratory tests
+// Rank intervals and letters (package ranks), classical interlaboratory tests
 // (package interlab), Kenward-Roger's correction, correlated random slopes, weights
 // in the crossed path, the two-stage correction of per-panel slopes (package ranking has
 // it). Weights count as known in the standard errors.

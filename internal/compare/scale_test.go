@@ -15,9 +15,9 @@ import (
 
 	"evensun/internal/compare"
 	"evensun/internal/compare/synthetic"
+	"evensun/internal/ranks"
 	"evensun/internal/reftest"
 	"evensun/internal/seedrand"
-	"evensun/internal/standing"
 )
 
 type scaleCase struct {
@@ -182,7 +182,7 @@ func eachSize(b *testing.B, f func(b *testing.B, table compare.Table)) {
 }
 
 // BenchmarkFit reports for each size, plain and with the robust model of the service, the
-// time of a cold fit, that of all standard errors, that of the ranks (package standing) and
+// time of a cold fit, that of all standard errors, that of the ranks (package ranks) and
 // of a refit from the last fit after one more session, also as a share of the first, and
 // the heap beyond the table. Beside the fit's time stands that of the processor, user and
 // system, which other work on the machine changes less.
@@ -292,7 +292,7 @@ func rankPanels(f *compare.Fit, se []float64) error {
 			mu, sd = append(mu, v), append(sd, se[i])
 		}
 	}
-	family, err := standing.NewSeparate(mu, sd, 1e6)
+	family, err := ranks.NewSeparate(mu, sd, 1e6)
 	if err != nil {
 		return err
 	}

@@ -10,8 +10,8 @@ import (
 	"testing"
 
 	"evensun/internal/compare"
+	"evensun/internal/ranks"
 	"evensun/internal/seedrand"
-	"evensun/internal/standing"
 )
 
 var trials = flag.Int("trials", 0, "trials of each simulated design; 0: few, with wide bands")
@@ -267,7 +267,7 @@ func (s *separation) add(tb testing.TB, seed uint64, corrupt bool) {
 	if err != nil {
 		tb.Fatal(err)
 	}
-	family, err := standing.New(f.Mu, f.Covariance(), c.Dof)
+	family, err := ranks.New(f.Mu, f.Covariance(), c.Dof)
 	if err != nil {
 		tb.Fatal(err)
 	}

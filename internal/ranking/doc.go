@@ -26,7 +26,7 @@
 //     panel cheap alone. Nothing is converted.
 //   - A panel whose mass, area or price is more than five times out of line with what a rated
 //     watt of the others takes is in no list that divides by it, nor in a comparison.
-//   - Rank, rank interval, tie group, P-score: package standing. A shorter list (filter) is
+//   - Rank, rank interval, tie group, P-score: package ranks. A shorter list (filter) is
 //     another family with its own intervals.
 //   - Component: panels that chains of shared sessions join, 1 the largest; ranks never
 //     cross components.
@@ -70,7 +70,7 @@
 //
 // # Sources
 //
-// Package compare for the model, package standing for ranks and ties. Who is ranked is
+// Package compare for the model, package ranks for ranks and ties. Who is ranked is
 // common practice, no source; each condition is a member of Rules.
 //
 // # Not covered

@@ -7,8 +7,8 @@ import (
 	"sort"
 
 	"evensun/internal/compare"
+	"evensun/internal/ranks"
 	"evensun/internal/seedrand"
-	"evensun/internal/standing"
 )
 
 // Version names the model of the ranking; it is raised when a ranking of the same
@@ -300,16 +300,16 @@ func (f *Fitted) covariance(i, j int) float64 {
 }
 
 // family makes the list of some panels with further variance on each.
-func (f *Fitted) family(members []int, estimates, extra []float64) (*standing.Family, error) {
+func (f *Fitted) family(members []int, estimates, extra []float64) (*ranks.Family, error) {
 	dof := f.medianDof(members)
 	if !f.Fit.Dense() {
 		se := make([]float64, len(members))
 		for k, p := range members {
 			se[k] = math.Sqrt(f.covariance(p, p) + extra[k])
 		}
-		return standing.NewSeparate(estimates, se, dof)
+		return ranks.NewSeparate(estimates, se, dof)
 	}
-	return standing.New(estimates, symmetric{n: len(members), at: func(a, b int) float64 {
+	return ranks.New(estimates, symmetric{n: len(members), at: func(a, b int) float64 {
 		c := f.covariance(members[a], members[b])
 		if a == b {
 			c += extra[a]

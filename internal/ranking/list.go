@@ -8,7 +8,7 @@ import (
 
 	"evensun/internal/compare"
 	"evensun/internal/fieldtest"
-	"evensun/internal/standing"
+	"evensun/internal/ranks"
 )
 
 // A List is one ranking with the numbers behind it: the key tells what of a measure it
@@ -22,7 +22,7 @@ type List struct {
 }
 
 // wording is what members of a list are called.
-var wording = standing.Wording{One: "panel", Many: "panels"}
+var wording = ranks.Wording{One: "panel", Many: "panels"}
 
 // Streams for the drawn numbers of different purposes.
 const (

@@ -26,10 +26,10 @@ type vote struct {
 // makes a panel cheap alone where another told its price. Only testers of whom readings
 // count vote: an account is made in a minute, three kept sessions are not. A price that
 // only one tester told is that tester's word. Common practice, no source.
-func AgreedPrices(told []fieldtest.StoredPrice, known func(tester uuid.UUID) bool) []fieldtest.Price {
+func AgreedPrices(reported []fieldtest.StoredPrice, known func(tester uuid.UUID) bool) []fieldtest.Price {
 	votes := map[string]map[uuid.UUID]vote{}
-	for i := range told {
-		p := &told[i]
+	for i := range reported {
+		p := &reported[i]
 		amount, err := strconv.ParseFloat(p.Amount, 64)
 		if err != nil || amount <= 0 || p.Condition != "new" || !known(p.TesterID) {
 			continue

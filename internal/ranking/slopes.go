@@ -38,9 +38,9 @@ const (
 	leastSlopeSpread = 1e-12
 )
 
-// toldBeyondPrior is the share of its prior that an uncertainty must get below before the
+// leastShrink is the share of its prior that an uncertainty must get below before the
 // slope is told as something that readings say (common practice, no source).
-const toldBeyondPrior = 0.99
+const leastShrink = 0.99
 
 // coefficients returns the slopes of a panel for publication, nil where the readings add
 // nothing to what was assumed before.
@@ -49,8 +49,8 @@ func (f *Fitted) coefficients(panel int) *fieldtest.Coefficients {
 		return nil
 	}
 	s := &f.Slopes[panel]
-	told := s.PerKU < toldBeyondPrior*priorPerK || s.LightU < toldBeyondPrior*priorLight
-	if !told || !(s.PerKU > 0 && s.LightU > 0) {
+	known := s.PerKU < leastShrink*priorPerK || s.LightU < leastShrink*priorLight
+	if !known || !(s.PerKU > 0 && s.LightU > 0) {
 		return nil
 	}
 	return &fieldtest.Coefficients{PerK: fieldtest.Significant(s.PerK), PerKU: fieldtest.Significant(s.PerKU), Light: fieldtest.Significant(s.Light), LightU: fieldtest.Significant(s.LightU)}
@@ -280,9 +280,6 @@ func (f *Fitted) flatten(s []Slope) []float64 {
 	for k := range f.Rows {
 		r := &f.Rows[k]
 		res := r.Observation.Result
-		if !(res.EffectiveWM2 > 0) {
-			continue
-		}
 		if !(res.EffectiveWM2 > 0) { // took no part
 			variance[k] = res.GammaRelative*res.GammaRelative + res.LowLightRelative*res.LowLightRelative
 			continue

@@ -28,8 +28,8 @@ const (
 	suggestedSunMinEl = sun.GoodElevationDeg
 )
 
-// An Ask says for whom to suggest.
-type Ask struct {
+// SuggestOptions say for whom and of which panels to suggest.
+type SuggestOptions struct {
 	LatitudeDeg  float64 // north positive, -90 to 90
 	LongitudeDeg float64 // east positive, -180 to 180
 	At           time.Time
@@ -78,15 +78,15 @@ type SunWindow struct {
 //
 // Error: variances and the critical value count as known and as unchanged by the
 // session; only pairs with a panel of the session are counted.
-func Suggest(out *Output, in *Inputs, ask Ask) (Suggestions, error) {
-	made := Suggestions{Items: []Suggestion{}, GoodHours: GoodHours(ask.LatitudeDeg, ask.LongitudeDeg, ask.At)}
+func Suggest(out *Output, in *Inputs, opts SuggestOptions) (Suggestions, error) {
+	made := Suggestions{Items: []Suggestion{}, GoodHours: GoodHours(opts.LatitudeDeg, opts.LongitudeDeg, opts.At)}
 	panels := in.bySlug()
-	for _, slug := range ask.Models {
+	for _, slug := range opts.Models {
 		if panels[slug] == nil {
 			return Suggestions{}, unknownModel(slug)
 		}
 	}
-	c := newCandidates(out, in, ask)
+	c := newCandidates(out, in, opts)
 	if len(c.panels) < 2 {
 		return made, nil
 	}
@@ -169,11 +169,11 @@ type candidates struct {
 	shared   float64 // g: variance that its panels share
 }
 
-func newCandidates(out *Output, in *Inputs, ask Ask) *candidates {
+func newCandidates(out *Output, in *Inputs, opts SuggestOptions) *candidates {
 	c := &candidates{fit: out.Fit("tilted"), must: -1, critical: usualCritical}
 	c.expect()
 	c.read(out)
-	asked := slices.Compact(slices.Sorted(slices.Values(ask.Models)))
+	asked := slices.Compact(slices.Sorted(slices.Values(opts.Models)))
 	for _, p := range in.Panels {
 		_, chosen := slices.BinarySearch(asked, p.Slug)
 		if p.PmaxW != nil && *p.PmaxW > 0 && (chosen || len(asked) < 2) {
@@ -302,8 +302,8 @@ type pairing struct {
 	model        float64
 }
 
-// told is the probability that the difference will be beyond the critical value.
-func (p pairing) told(critical float64) float64 {
+// apartProbability is the probability that the difference will be beyond the critical value.
+func (p pairing) apartProbability(critical float64) float64 {
 	limit := critical * math.Sqrt(p.then+p.model)
 	move := math.Sqrt(max(0, p.now-p.then))
 	if move < 1e-12 {

@@ -14,7 +14,7 @@ import (
 func suggest(t testing.TB, w *world, models ...string) ranking.Suggestions {
 	t.Helper()
 	out := w.compute(t)
-	s, err := ranking.Suggest(out, &w.in, ranking.Ask{LatitudeDeg: 38.5, LongitudeDeg: -106, At: noon, Models: models})
+	s, err := ranking.Suggest(out, &w.in, ranking.SuggestOptions{LatitudeDeg: 38.5, LongitudeDeg: -106, At: noon, Models: models})
 	if err != nil {
 		t.Fatalf("Suggest() = %v", err)
 	}
@@ -77,7 +77,7 @@ func TestSuggestBeforeData(t *testing.T) {
 func TestSuggestUnknownModel(t *testing.T) {
 	t.Parallel()
 	w := newWorld(4, 3, usual).fill(4, 1, 2)
-	_, err := ranking.Suggest(w.compute(t), &w.in, ranking.Ask{At: noon, Models: []string{"no-such"}})
+	_, err := ranking.Suggest(w.compute(t), &w.in, ranking.SuggestOptions{At: noon, Models: []string{"no-such"}})
 	var refusal *fieldtest.Refusal
 	if !errors.As(err, &refusal) || refusal.Kind != fieldtest.InvalidParameter || refusal.Faults[0].Value != "no-such" {
 		t.Errorf("Suggest(no-such) = %v, want a refusal that names it", err)
@@ -146,7 +146,7 @@ func TestSuggestGoodHours(t *testing.T) {
 		lat, lon float64
 		want     int
 	}{{38.5, -106, 2}, {38.5, 179, 2}, {-85, 0, 0}, {38.5, 0, 3}} {
-		s, err := ranking.Suggest(&ranking.Output{}, &w.in, ranking.Ask{LatitudeDeg: c.lat, LongitudeDeg: c.lon, At: noon})
+		s, err := ranking.Suggest(&ranking.Output{}, &w.in, ranking.SuggestOptions{LatitudeDeg: c.lat, LongitudeDeg: c.lon, At: noon})
 		if err != nil || len(s.GoodHours) != c.want {
 			t.Errorf("good hours at %v %v = %v, %v; want %d", c.lat, c.lon, s.GoodHours, err, c.want)
 		}
@@ -166,7 +166,7 @@ func BenchmarkSuggest300(b *testing.B) {
 	}
 	out := w.compute(b)
 	for b.Loop() {
-		if _, err := ranking.Suggest(out, &w.in, ranking.Ask{LatitudeDeg: 38, At: noon}); err != nil {
+		if _, err := ranking.Suggest(out, &w.in, ranking.SuggestOptions{LatitudeDeg: 38, At: noon}); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -120,7 +120,7 @@ func (c *candidates) set(members []int) sessionSet {
 			if c.decided(i, j, p) {
 				now = 1
 			}
-			s.gain += p.told(c.critical) - now
+			s.gain += p.apartProbability(c.critical) - now
 		}
 	}
 	s.gain = max(0, s.gain)
@@ -208,7 +208,7 @@ func (c *candidates) suggestion(s sessionSet) Suggestion {
 	out := Suggestion{Reason: c.reason(i, j, p), RunningOrder: []string{}}
 	out.ExpectedGain = &Gain{
 		PairsToldApart: fieldtest.Significant(s.gain), RankWidthRanks: fieldtest.Significant(2 * s.gain / float64(len(c.panels))),
-		ToldApartProbability: fieldtest.Significant(p.told(c.critical)),
+		ToldApartProbability: fieldtest.Significant(p.apartProbability(c.critical)),
 		RatioUNowRelative:    fieldtest.Significant(math.Sqrt(p.now + p.model)), RatioUThenRelative: fieldtest.Significant(math.Sqrt(p.then + p.model)),
 	}
 	for _, m := range c.fromBestKnown(s.members) {

@@ -14,5 +14,5 @@ func (w *Worker) Suggest(ctx context.Context, latitudeDeg, longitudeDeg float64,
 	if err != nil {
 		return ranking.Suggestions{}, err
 	}
-	return ranking.Suggest(c.out, c.in, ranking.Ask{LatitudeDeg: latitudeDeg, LongitudeDeg: longitudeDeg, At: w.o.Now().UTC(), Models: models})
+	return ranking.Suggest(c.out, c.in, ranking.SuggestOptions{LatitudeDeg: latitudeDeg, LongitudeDeg: longitudeDeg, At: w.o.Now().UTC(), Models: models})
 }

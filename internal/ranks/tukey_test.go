@@ -1,4 +1,4 @@
-package standing_test
+package ranks_test
 
 import (
 	"fmt"
@@ -8,12 +8,12 @@ import (
 
 	"gonum.org/v1/gonum/stat/distuv"
 
+	"evensun/internal/ranks"
 	"evensun/internal/reftest"
-	"evensun/internal/standing"
 )
 
 func ExampleRangeQuantile() {
-	fmt.Printf("%.4f\n", standing.RangeQuantile(0.95, 4, 24))
+	fmt.Printf("%.4f\n", ranks.RangeQuantile(0.95, 4, 24))
 	// Output: 3.9013
 }
 
@@ -37,10 +37,10 @@ func TestRangeProbabilityAgainstTable(t *testing.T) {
 		}
 		tolerance := tableTolerance(dof)
 		for j, groups := range data.Groups {
-			if got := standing.RangeProbability(data.Q95[i][j], groups, dof); math.Abs(got-0.95) > tolerance {
+			if got := ranks.RangeProbability(data.Q95[i][j], groups, dof); math.Abs(got-0.95) > tolerance {
 				t.Errorf("RangeProbability(%v, %d, %v) = %v, want 0.95 within %v", data.Q95[i][j], groups, dof, got, tolerance)
 			}
-			if got := standing.RangeProbability(data.Q99[i][j], groups, dof); math.Abs(got-0.99) > tolerance {
+			if got := ranks.RangeProbability(data.Q99[i][j], groups, dof); math.Abs(got-0.99) > tolerance {
 				t.Errorf("RangeProbability(%v, %d, %v) = %v, want 0.99 within %v", data.Q99[i][j], groups, dof, got, tolerance)
 			}
 		}
@@ -64,7 +64,7 @@ func TestRangeQuantileOfTwo(t *testing.T) {
 	t.Parallel()
 	for _, dof := range []float64{1, 2, 3, 5, 17.5, 120, 1e5} {
 		for _, p := range []float64{0.5, 0.95, 0.99} {
-			got := standing.RangeQuantile(p, 2, dof)
+			got := ranks.RangeQuantile(p, 2, dof)
 			want := math.Sqrt2 * distuv.StudentsT{Sigma: 1, Nu: dof}.Quantile((1+p)/2)
 			if math.Abs(got/want-1) > 1e-9 {
 				t.Errorf("RangeQuantile(%v, 2, %v) = %v, want sqrt(2) times Student's %v", p, dof, got, want)
@@ -88,7 +88,7 @@ func TestRangeQuantilePublished(t *testing.T) {
 		{0.99, 3, 2, 19.02}, {0.99, 10, 2, 31.69}, {0.99, 4, 3, 12.17},
 		{0.95, 4, 3, 6.825}, {0.95, 3, 20, 3.578}, {0.99, 10, 20, 6.09},
 	} {
-		if got := standing.RangeQuantile(c.p, c.groups, c.dof); math.Abs(got-c.want) > 0.006 {
+		if got := ranks.RangeQuantile(c.p, c.groups, c.dof); math.Abs(got-c.want) > 0.006 {
 			t.Errorf("RangeQuantile(%v, %d, %v) = %v, want %v", c.p, c.groups, c.dof, got, c.want)
 		}
 	}
@@ -99,7 +99,7 @@ func TestRangeQuantilePublished(t *testing.T) {
 func TestRangeQuantileOfLongLists(t *testing.T) {
 	t.Parallel()
 	for groups, want := range map[int]float64{12: 3.2680, 100: 4.3025, 1000: 5.2111, 5000: 5.7680} {
-		if got := standing.RangeQuantile(0.95, groups, math.Inf(1)) / math.Sqrt2; math.Abs(got-want) > 5.1e-5 {
+		if got := ranks.RangeQuantile(0.95, groups, math.Inf(1)) / math.Sqrt2; math.Abs(got-want) > 5.1e-5 {
 			t.Errorf("RangeQuantile(0.95, %d, Inf)/sqrt(2) = %v, want %v", groups, got, want)
 		}
 	}
@@ -113,14 +113,14 @@ func TestRangeOutsideItsDomain(t *testing.T) {
 		groups int
 		dof    float64
 	}{{nan, 3, 5}, {0.95, 1, 5}, {0.95, -3, 5}, {0.95, 3, 0.5}, {0.95, 3, nan}, {1, 3, 5}, {-0.1, 3, 5}, {inf, 3, 5}} {
-		if got := standing.RangeQuantile(c.p, c.groups, c.dof); !math.IsNaN(got) {
+		if got := ranks.RangeQuantile(c.p, c.groups, c.dof); !math.IsNaN(got) {
 			t.Errorf("RangeQuantile(%v, %d, %v) = %v, want NaN", c.p, c.groups, c.dof, got)
 		}
 	}
-	if got := standing.RangeProbability(inf, 4, 5); math.Abs(got-1) > 1e-12 {
+	if got := ranks.RangeProbability(inf, 4, 5); math.Abs(got-1) > 1e-12 {
 		t.Errorf("RangeProbability(Inf, 4, 5) = %v, want 1", got)
 	}
-	if got := standing.RangeProbability(-1, 4, 5); got != 0 {
+	if got := ranks.RangeProbability(-1, 4, 5); got != 0 {
 		t.Errorf("RangeProbability(-1, 4, 5) = %v, want 0", got)
 	}
 }
@@ -134,14 +134,14 @@ func FuzzRangeQuantile(f *testing.F) {
 	f.Fuzz(func(t *testing.T, p float64, groups int, dof float64) {
 		p, dof = reftest.Fold(p, 0.3, 0.999), reftest.Fold(dof, 1, 1e6)
 		groups = 2 + int(reftest.Fold(float64(groups), 0, 200))
-		q := standing.RangeQuantile(p, groups, dof)
-		if back := standing.RangeProbability(q, groups, dof); math.Abs(back-p) > 1e-9 {
+		q := ranks.RangeQuantile(p, groups, dof)
+		if back := ranks.RangeProbability(q, groups, dof); math.Abs(back-p) > 1e-9 {
 			t.Errorf("RangeProbability(RangeQuantile(%v, %d, %v)) = %v", p, groups, dof, back)
 		}
-		if more := standing.RangeProbability(q, groups+1, dof); more > p+1e-12 {
+		if more := ranks.RangeProbability(q, groups+1, dof); more > p+1e-12 {
 			t.Errorf("one more member than %d raised the probability from %v to %v", groups, p, more)
 		}
-		if surer := standing.RangeProbability(q, groups, 2*dof); surer < p-1e-9 && p > 0.9 {
+		if surer := ranks.RangeProbability(q, groups, 2*dof); surer < p-1e-9 && p > 0.9 {
 			t.Errorf("twice %v degrees of freedom lowered the probability from %v to %v", dof, p, surer)
 		}
 	})

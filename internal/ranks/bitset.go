@@ -1,4 +1,4 @@
-package standing
+package ranks
 
 import "math/bits"
 

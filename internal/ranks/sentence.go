@@ -1,4 +1,4 @@
-package standing
+package ranks
 
 import (
 	"fmt"
@@ -16,7 +16,7 @@ type Wording struct {
 	One, Many string
 }
 
-// An Entry is where one member stands.
+// An Entry is the place of one member.
 type Entry struct {
 	Rank     int      // 1 is the largest estimate; equal estimates share a rank
 	Interval Interval // simultaneous: all true ranks are inside at once
@@ -24,7 +24,7 @@ type Entry struct {
 	TieGroup string   // letters; members that share one are not told apart
 }
 
-// A Table is where all members stand, at one critical value.
+// A Table holds the places of all members, at one critical value.
 type Table struct {
 	Level    float64 // confidence, as 0.95
 	Critical float64 // of |studentised difference|
@@ -32,7 +32,7 @@ type Table struct {
 	Letters  *Display
 }
 
-// Table returns where every member stands at a confidence level in (0, 1), the
+// Table returns the place of every member at a confidence level in (0, 1), the
 // critical value simulated with the usual number of draws of the stream.
 func (f *Family) Table(level float64, s *seedrand.Stream) Table {
 	t := Table{Level: level, Critical: f.CriticalValue(level, Draws, s), Entries: make([]Entry, f.Len())}

@@ -1,10 +1,6 @@
-package standing
+package ranks
 
-import (
-	"math"
-
-	"gonum.org/v1/gonum/stat/distuv"
-)
+import "math"
 
 // dofIsInfinite is the number of degrees of freedom from which the standard error
 // counts as known; the distributions then differ by less than 1e-8.
@@ -124,13 +120,4 @@ func rootOfRising(f func(float64) float64) float64 {
 // normalCDF returns the probability that a standard normal number is below x.
 func normalCDF(x float64) float64 {
 	return math.Erfc(-x/math.Sqrt2) / 2
-}
-
-// studentCDF returns the probability that Student's t with dof degrees of freedom
-// is below x; 0 and 1 at the infinities.
-func studentCDF(x, dof float64) float64 {
-	if dof >= dofIsInfinite || math.IsInf(x, 0) {
-		return normalCDF(x)
-	}
-	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: dof}.CDF(x)
 }

@@ -1,4 +1,4 @@
-package standing
+package ranks
 
 import (
 	"fmt"
@@ -95,32 +95,6 @@ func (f *Family) check(variances string) error {
 	return nil
 }
 
-// Subset returns the family of some members, in the order given: a filtered list is
-// a family of its own, with its own intervals. Positions outside the family are
-// left out.
-func (f *Family) Subset(members []int) *Family {
-	out := &Family{dof: f.dof}
-	var kept []int
-	for _, i := range members {
-		if i < 0 || i >= f.Len() {
-			continue
-		}
-		kept = append(kept, i)
-		out.estimates, out.variances = append(out.estimates, f.estimates[i]), append(out.variances, f.variances[i])
-	}
-	if f.covariance == nil || len(kept) == 0 {
-		return out
-	}
-	c := mat.NewSymDense(len(kept), nil)
-	for a, i := range kept {
-		for b := a; b < len(kept); b++ {
-			c.SetSym(a, b, f.covariance.At(i, kept[b]))
-		}
-	}
-	out.covariance = c
-	return out
-}
-
 // Len returns the number of members.
 func (f *Family) Len() int {
 	return len(f.estimates)
@@ -144,13 +118,6 @@ func (f *Family) Studentised(i, j int) float64 {
 		return 0
 	}
 	return d / f.DifferenceError(i, j)
-}
-
-// Beats returns the probability that member i is truly larger than member j, as
-// far as the data say: Student's distribution function at the studentised
-// difference. Say to readers how sure the data are that i is better.
-func (f *Family) Beats(i, j int) float64 {
-	return studentCDF(f.Studentised(i, j), f.dof)
 }
 
 func isFinite(x float64) bool {

@@ -1,4 +1,4 @@
-package standing_test
+package ranks_test
 
 import (
 	"fmt"
@@ -11,9 +11,9 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"evensun/internal/interlab"
+	"evensun/internal/ranks"
 	"evensun/internal/reftest"
 	"evensun/internal/seedrand"
-	"evensun/internal/standing"
 )
 
 // Source: multcomp's letters for nlme::ergoStool at 5 %: T2 a, T3 b, T4 c, T1 c.
@@ -21,7 +21,7 @@ func TestLettersOfErgoStool(t *testing.T) {
 	t.Parallel()
 	f := ergoStool(t)
 	for i, want := range []string{"c", "a", "b", "c"} {
-		if got := f.Letters(standing.RangeQuantile(0.95, 4, 24) / math.Sqrt2).Label(i); got != want {
+		if got := f.Letters(ranks.RangeQuantile(0.95, 4, 24) / math.Sqrt2).Label(i); got != want {
 			t.Errorf("letters of T%d = %q, want %q", i+1, got, want)
 		}
 		if got := f.Table(0.95, seedrand.New(1)).Entries[i].TieGroup; got != want {
@@ -65,7 +65,7 @@ func TestHolmLettersOfErgoStool(t *testing.T) {
 }
 
 func ExampleFamily_Letters() {
-	f, err := standing.NewSeparate([]float64{5, 4, 3, 1}, []float64{0.5, 0.5, 0.5, 0.5}, math.Inf(1))
+	f, err := ranks.NewSeparate([]float64{5, 4, 3, 1}, []float64{0.5, 0.5, 0.5, 0.5}, math.Inf(1))
 	if err != nil {
 		fmt.Println(err)
 		return
@@ -83,7 +83,7 @@ func ExampleFamily_Letters() {
 
 // random returns a family whose errors differ by exp(spread), so that members of a
 // letter are not always consecutive.
-func random(tb testing.TB, n int, spread float64, seed uint64) *standing.Family {
+func random(tb testing.TB, n int, spread float64, seed uint64) *ranks.Family {
 	tb.Helper()
 	s := seedrand.New(seed)
 	estimates, errors := make([]float64, n), make([]float64, n)
@@ -95,7 +95,7 @@ func random(tb testing.TB, n int, spread float64, seed uint64) *standing.Family 
 
 // checkLetters verifies what letters mean: shared exactly by pairs not told apart,
 // each letter as large as it can be, in the order of their best members.
-func checkLetters(t *testing.T, f *standing.Family, critical float64) *standing.Display {
+func checkLetters(t *testing.T, f *ranks.Family, critical float64) *ranks.Display {
 	t.Helper()
 	d := f.Letters(critical)
 	of := make([][]int, f.Len())
@@ -163,7 +163,7 @@ func TestLettersFindAllLargestSets(t *testing.T) {
 	}
 }
 
-func largestSets(f *standing.Family, critical float64) int {
+func largestSets(f *ranks.Family, critical float64) int {
 	n := f.Len()
 	alike := make([]int, n)
 	for i := range alike {
@@ -210,7 +210,7 @@ func TestLabelsBeyondZ(t *testing.T) {
 
 func TestSentences(t *testing.T) {
 	t.Parallel()
-	w := standing.Wording{One: "panel", Many: "panels"}
+	w := ranks.Wording{One: "panel", Many: "panels"}
 	names := []string{"Tarn 200", "Kite 120", "Moss 100", "Reed 60", "Alder", "Birch", "Cedar", "Doum"}
 	for _, c := range []struct {
 		estimates []float64
@@ -235,7 +235,7 @@ func TestSentences(t *testing.T) {
 
 func TestHeadline(t *testing.T) {
 	t.Parallel()
-	w := standing.Wording{One: "panel", Many: "panels"}
+	w := ranks.Wording{One: "panel", Many: "panels"}
 	for _, c := range []struct {
 		estimates []float64
 		want      string
@@ -263,17 +263,17 @@ func FuzzTable(f *testing.F) {
 		fam := random(t, n, reftest.Fold(spread, 0, 1.5), seed)
 		critical := 1 + 3*seedrand.New(seed).Uniform()
 		d := checkLetters(t, fam, critical)
-		table := standing.Table{Level: 0.95, Critical: critical, Entries: make([]standing.Entry, n), Letters: d}
+		table := ranks.Table{Level: 0.95, Critical: critical, Entries: make([]ranks.Entry, n), Letters: d}
 		names := make([]string, n)
 		for i, v := range fam.RankIntervals(critical) {
 			names[i] = fmt.Sprint("m", i)
-			table.Entries[i] = standing.Entry{Rank: fam.Ranks()[i], Interval: v}
+			table.Entries[i] = ranks.Entry{Rank: fam.Ranks()[i], Interval: v}
 			if len(d.Alike(i)) != v.Hi-v.Lo {
 				t.Errorf("member %d: %d alike, interval %v", i, len(d.Alike(i)), v)
 			}
 		}
 		for i := range names {
-			text := table.Sentence(i, names, standing.Wording{One: "member", Many: "members"})
+			text := table.Sentence(i, names, ranks.Wording{One: "member", Many: "members"})
 			if strings.Contains(text, "Rank") && !strings.Contains(text, "could be") && !strings.Contains(text, "and no other") {
 				t.Errorf("a rank without its interval: %q", text)
 			}

@@ -1,4 +1,4 @@
-package standing
+package ranks
 
 import (
 	"cmp"
@@ -43,7 +43,7 @@ func (f *Family) CriticalValue(level float64, draws int, s *seedrand.Stream) flo
 	if !ok {
 		return f.rangeCritical(level)
 	}
-	return sample.quantile(level, sample.largest(f.inverseErrors(), nil))
+	return sample.quantile(level, sample.largest(f.inverseErrors()))
 }
 
 func (f *Family) rangeCritical(level float64) float64 {
@@ -158,16 +158,12 @@ func (f *Family) inverseErrors() [][]float64 {
 	return inverse
 }
 
-// largest returns for each draw the largest (x_i - x_j)/se_ij over the ordered
-// pairs that open allows, all where it is nil; per unit of radius.
-func (s *sample) largest(inverse [][]float64, open func(i, j int) bool) []float64 {
+// largest returns for each draw the largest |x_i - x_j|/se_ij over all pairs, per unit
+// of radius.
+func (s *sample) largest(inverse [][]float64) []float64 {
 	out := make([]float64, len(s.rows))
 	for k, x := range s.rows {
-		if open == nil {
-			out[k] = largestOf(x, inverse) / s.radius[k]
-			continue
-		}
-		out[k] = largestOpen(x, inverse, open) / s.radius[k]
+		out[k] = largestOf(x, inverse) / s.radius[k]
 	}
 	return out
 }
@@ -178,18 +174,6 @@ func largestOf(x []float64, inverse [][]float64) float64 {
 		xi := x[i]
 		for j, w := range row[:i] {
 			most = max(most, math.Abs(xi-x[j])*w)
-		}
-	}
-	return most
-}
-
-func largestOpen(x []float64, inverse [][]float64, open func(i, j int) bool) float64 {
-	most := 0.0
-	for i, row := range inverse {
-		for j, w := range row {
-			if t := (x[i] - x[j]) * w; t > most && open(i, j) {
-				most = t
-			}
 		}
 	}
 	return most

@@ -1,4 +1,4 @@
-// Package standing says where each member of a list of estimates stands among the
+// Package ranks says where each member of a list of estimates ranks among the
 // others, and how sure that is: ranks with simultaneous intervals, letters for
 // members that the data cannot tell apart, the probability that one beats another,
 // and sentences that a reader understands without statistics. Larger is better.
@@ -28,9 +28,8 @@
 //     and being tied does not pass on: a with b and b with c leaves a and c open.
 //   - PScore: mean over the others of Phi(z), the normal probability that this one is
 //     larger, 0 to 1; 0.5 where nothing is known. It orders, it does not test: with few
-//     degrees of freedom it claims more than Beats and the intervals, which take Student's
+//     degrees of freedom it claims more than the intervals, which take Student's
 //     distribution, so a P-score of 0.999 may stand beside an interval of 1 to 2.
-//   - Beats: how sure the data are, in one pair looked at alone, that one is larger.
 //
 // Whether two members differ is decided by the error of their difference: where they
 // share errors, intervals of the single estimates may overlap widely although the
@@ -41,8 +40,7 @@
 //
 //   - M. Mogstad, J. P. Romano, A. M. Shaikh, D. Wilhelm, Inference for ranks with
 //     applications to mobility across neighbourhoods and academic achievement
-//     across countries, Review of Economic Studies 91 (2024) 476-518 (its step-down
-//     form from memory).
+//     across countries, Review of Economic Studies 91 (2024) 476-518.
 //   - A. J. Hayter, Annals of Statistics 12 (1984) 61-75: the range is conservative.
 //   - M. D. Copenhaver, B. Holland, Journal of Statistical Computation and
 //     Simulation 30 (1988) 1-15: distribution of the studentised range.
@@ -55,4 +53,4 @@
 //
 // Estimation, multiple lists, Bayesian ranks, p-values adjusted over pairs (package
 // interlab has Holm), and any word of what the members are.
-package standing
+package ranks

@@ -1,4 +1,4 @@
-package standing_test
+package ranks_test
 
 import (
 	"fmt"
@@ -9,9 +9,9 @@ import (
 	"github.com/google/go-cmp/cmp"
 	"gonum.org/v1/gonum/mat"
 
+	"evensun/internal/ranks"
 	"evensun/internal/reftest"
 	"evensun/internal/seedrand"
-	"evensun/internal/standing"
 )
 
 type rankCase struct {
@@ -34,16 +34,16 @@ func TestRankIntervalsOfWorkedCase(t *testing.T) {
 	if got := f.Ranks(); !slices.Equal(got, c.Rank) {
 		t.Errorf("Ranks() = %v, want %v", got, c.Rank)
 	}
-	simulated := f.CriticalValue(0.95, standing.Draws, seedrand.New(20260614))
+	simulated := f.CriticalValue(0.95, ranks.Draws, seedrand.New(20260614))
 	if math.Abs(simulated/c.Critical-1) > 0.005 {
 		t.Errorf("CriticalValue() = %v, want %v within 0.5 %%", simulated, c.Critical)
 	}
-	if got := standing.RangeQuantile(0.95, 6, math.Inf(1)) / math.Sqrt2; math.Abs(got-c.Critical) > 1e-6 {
+	if got := ranks.RangeQuantile(0.95, 6, math.Inf(1)) / math.Sqrt2; math.Abs(got-c.Critical) > 1e-6 {
 		t.Errorf("RangeQuantile(0.95, 6, Inf)/sqrt(2) = %v, want %v", got, c.Critical)
 	}
 	for _, critical := range []float64{c.Critical, simulated} {
 		for i, got := range f.RankIntervals(critical) {
-			if want := (standing.Interval{Lo: c.Lower[i], Hi: c.Upper[i]}); got != want {
+			if want := (ranks.Interval{Lo: c.Lower[i], Hi: c.Upper[i]}); got != want {
 				t.Errorf("RankIntervals(%v)[%d] = %v, want %v (%s)", critical, i, got, want, c.Source)
 			}
 		}
@@ -56,12 +56,12 @@ func TestRankIntervalsOfWorkedCase(t *testing.T) {
 }
 
 func ExampleFamily_RankIntervals() {
-	f, err := standing.NewSeparate([]float64{4.1, 3.2, 3.0, 2.9, 1.5, 0.2}, []float64{.35, .35, .35, .35, .35, .35}, math.Inf(1))
+	f, err := ranks.NewSeparate([]float64{4.1, 3.2, 3.0, 2.9, 1.5, 0.2}, []float64{.35, .35, .35, .35, .35, .35}, math.Inf(1))
 	if err != nil {
 		fmt.Println(err)
 		return
 	}
-	fmt.Println(f.RankIntervals(f.CriticalValue(0.95, standing.Draws, seedrand.New(1))))
+	fmt.Println(f.RankIntervals(f.CriticalValue(0.95, ranks.Draws, seedrand.New(1))))
 	// Output: [{1 4} {1 4} {1 4} {1 5} {4 6} {5 6}]
 }
 
@@ -75,14 +75,14 @@ func TestCriticalValue(t *testing.T) {
 		within  float64 // relative; five standard deviations of the simulation
 	}{{2, 7, 1e-9}, {3, 5, 0.002}, {6, 24, 0.005}, {40, math.Inf(1), 0.02}, {120, 30, 0.03}} {
 		f := family(t, make([]float64, c.members), same(c.members, 0.2), c.dof)
-		got := f.CriticalValue(0.95, standing.Draws, seedrand.New(3))
-		want := standing.RangeQuantile(0.95, c.members, c.dof) / math.Sqrt2
+		got := f.CriticalValue(0.95, ranks.Draws, seedrand.New(3))
+		want := ranks.RangeQuantile(0.95, c.members, c.dof) / math.Sqrt2
 		if math.Abs(got/want-1) > c.within {
 			t.Errorf("CriticalValue of %d members, %v dof = %v, want %v within %v", c.members, c.dof, got, want, c.within)
 		}
 	}
 	long := family(t, make([]float64, 301), same(301, 0.2), 50)
-	if got, want := long.CriticalValue(0.95, standing.Draws, seedrand.New(3)), standing.RangeQuantile(0.95, 301, 50)/math.Sqrt2; got != want {
+	if got, want := long.CriticalValue(0.95, ranks.Draws, seedrand.New(3)), ranks.RangeQuantile(0.95, 301, 50)/math.Sqrt2; got != want {
 		t.Errorf("CriticalValue of 301 members = %v, want the range quantile %v", got, want)
 	}
 	if got := family(t, []float64{1}, []float64{1}, 5).CriticalValue(0.95, 10, seedrand.New(1)); got != 0 {
@@ -106,16 +106,16 @@ func TestCriticalValueIgnoresSharedError(t *testing.T) {
 		}
 		c.SetSym(i, i, 9+own[i]*own[i])
 	}
-	shared, err := standing.New(make([]float64, 5), c, 12)
+	shared, err := ranks.New(make([]float64, 5), c, 12)
 	if err != nil {
 		t.Fatal(err)
 	}
-	a := plain.CriticalValue(0.95, standing.Draws, seedrand.New(8))
-	b := shared.CriticalValue(0.95, standing.Draws, seedrand.New(8))
+	a := plain.CriticalValue(0.95, ranks.Draws, seedrand.New(8))
+	b := shared.CriticalValue(0.95, ranks.Draws, seedrand.New(8))
 	if math.Abs(a-b) > 1e-6 {
 		t.Errorf("CriticalValue with a shared error of 3 = %v, want %v as without", b, a)
 	}
-	if bound := standing.RangeQuantile(0.95, 5, 12) / math.Sqrt2; a > bound {
+	if bound := ranks.RangeQuantile(0.95, 5, 12) / math.Sqrt2; a > bound {
 		t.Errorf("simulated value %v is above the range quantile %v", a, bound)
 	}
 }
@@ -124,7 +124,7 @@ func TestCriticalValueIgnoresSharedError(t *testing.T) {
 func TestTwins(t *testing.T) {
 	t.Parallel()
 	c := mat.NewSymDense(3, []float64{1, 1, 0, 1, 1, 0, 0, 0, 1})
-	f, err := standing.New([]float64{2, 2, 0}, c, 20)
+	f, err := ranks.New([]float64{2, 2, 0}, c, 20)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -132,34 +132,9 @@ func TestTwins(t *testing.T) {
 		t.Errorf("Ranks() = %v, want 1, 1, 3", got)
 	}
 	for i, e := range f.Table(0.95, seedrand.New(4)).Entries {
-		if e.Interval != (standing.Interval{Lo: 1, Hi: 3}) || e.TieGroup != "a" {
+		if e.Interval != (ranks.Interval{Lo: 1, Hi: 3}) || e.TieGroup != "a" {
 			t.Errorf("entry %d = %+v, want 1 to 3 and letter a: 2 is 1.4 standard errors", i, e)
 		}
-	}
-}
-
-func TestStepDownIsNeverWider(t *testing.T) {
-	t.Parallel()
-	s := seedrand.New(11)
-	narrower := 0
-	for trial := range 20 {
-		estimates, errors := make([]float64, 8), make([]float64, 8)
-		for i := range estimates {
-			estimates[i], errors[i] = 2.2*s.Normal(), 0.3+0.4*s.Uniform()
-		}
-		f := family(t, estimates, errors, 30)
-		one := f.RankIntervals(f.CriticalValue(0.95, 2000, seedrand.New(uint64(trial))))
-		for i, got := range f.StepDown(0.95, 2000, seedrand.New(uint64(trial))) {
-			if got.Lo < one[i].Lo || got.Hi > one[i].Hi {
-				t.Errorf("StepDown()[%d] = %v, wider than one step %v", i, got, one[i])
-			}
-			if got != one[i] {
-				narrower++
-			}
-		}
-	}
-	if narrower == 0 {
-		t.Error("StepDown never narrowed an interval in 20 families of 8")
 	}
 }
 
@@ -189,7 +164,7 @@ func allInside(t *testing.T, truth []float64, trueRank []int, s *seedrand.Stream
 		estimates[i] = truth[i] + errors[i]*s.Normal()
 	}
 	f := family(t, estimates, errors, math.Inf(1))
-	for i, v := range f.StepDown(0.95, 200, s) {
+	for i, v := range f.RankIntervals(f.CriticalValue(0.95, 200, s)) {
 		if trueRank[i] < v.Lo || trueRank[i] > v.Hi {
 			return 0
 		}
@@ -197,38 +172,12 @@ func allInside(t *testing.T, truth []float64, trueRank []int, s *seedrand.Stream
 	return 1
 }
 
-// A reader of one member's page asks fewer questions at once and gets an interval
-// that is not wider.
-func TestRankIntervalAlone(t *testing.T) {
-	t.Parallel()
-	c := reftest.Table[rankCase](t, "rank_intervals_equal_variance")
-	f := family(t, c.Estimates, same(6, c.SD), math.Inf(1))
-	for i := range c.Estimates {
-		got := f.RankIntervalAlone(i, 0.95, standing.Draws, seedrand.New(2))
-		if got.Lo < c.Lower[i] || got.Hi > c.Upper[i] || got.Lo > c.Rank[i] || got.Hi < c.Rank[i] {
-			t.Errorf("RankIntervalAlone(%d) = %v, want within %d to %d around %d", i, got, c.Lower[i], c.Upper[i], c.Rank[i])
-		}
-	}
-	// 2.9 against 1.5 is 2.83 standard errors: told apart alone, not in the list.
-	if got := f.RankIntervalAlone(4, 0.95, standing.Draws, seedrand.New(2)); got.Lo != 5 {
-		t.Errorf("RankIntervalAlone(4) = %v, want from 5", got)
-	}
-	long := make([]float64, 400)
-	long[7] = 10
-	if got := family(t, long, same(400, 0.5), 60).RankIntervalAlone(7, 0.95, 0, nil); got != (standing.Interval{Lo: 1, Hi: 1}) {
-		t.Errorf("RankIntervalAlone of a clear first of 400 = %v, want 1 to 1", got)
-	}
-	if got := family(t, []float64{1}, []float64{1}, 5).RankIntervalAlone(0, 0.95, 1, seedrand.New(1)); got != (standing.Interval{Lo: 1, Hi: 1}) {
-		t.Errorf("RankIntervalAlone of one = %v, want 1 to 1", got)
-	}
-}
-
 // Each member has some rank and each rank some member; of two, rank 1 has the
 // probability of beating the other, here Phi(0.8/sqrt(2)) = 0.7142.
 func TestRankProbabilities(t *testing.T) {
 	t.Parallel()
 	f := family(t, []float64{0.5, 0.1, 0, -0.6}, same(4, 0.4), 9)
-	shares := f.RankProbabilities(standing.Draws, seedrand.New(6))
+	shares := f.RankProbabilities(ranks.Draws, seedrand.New(6))
 	for i := range shares {
 		row, column := 0.0, 0.0
 		for r := range shares {

@@ -1,4 +1,4 @@
-package standing
+package ranks
 
 import (
 	"math"
@@ -95,89 +95,6 @@ func (f *Family) eachApart(critical float64, pair func(better, worse int), rest 
 			}
 		}
 	}
-}
-
-// mostSteps ends a step-down that still tells pairs apart; stopping early only
-// leaves intervals wider (common practice, no source).
-const mostSteps = 25
-
-// StepDown returns rank intervals that are never wider than those of one step, at
-// the same confidence: pairs that are told apart leave the family, the critical
-// value of those left is smaller, and so on until nothing changes. It needs the
-// covariance of few members; above SimulatedUpTo it returns the one-step intervals.
-//
-// Source: Romano and Wolf 2005 as used by Mogstad et al. 2024 (from memory).
-func (f *Family) StepDown(level float64, draws int, s *seedrand.Stream) []Interval {
-	if f.Len() < 2 || f.Len() > SimulatedUpTo {
-		return f.RankIntervals(f.CriticalValue(level, draws, s))
-	}
-	sample, ok := f.sample(draws, s)
-	if !ok {
-		return f.RankIntervals(f.rangeCritical(level))
-	}
-	inverse := f.inverseErrors()
-	critical := sample.quantile(level, sample.largest(inverse, nil))
-	for range mostSteps {
-		current := critical
-		open := func(i, j int) bool { return !(f.Studentised(i, j) > current) }
-		next := sample.quantile(level, sample.largest(inverse, open))
-		if !(next < critical) {
-			break
-		}
-		critical = next
-		if !f.anyBetween(next, current) {
-			break
-		}
-	}
-	return f.RankIntervals(critical)
-}
-
-// anyBetween tells whether a smaller critical value tells more pairs apart.
-func (f *Family) anyBetween(lower, upper float64) bool {
-	for i := range f.estimates {
-		for j := range f.estimates {
-			if z := f.Studentised(i, j); z > lower && z <= upper {
-				return true
-			}
-		}
-	}
-	return false
-}
-
-// RankIntervalAlone returns the interval of one member's rank for a reader who
-// looks at that member only: the family is this member against each other one.
-// Up to SimulatedUpTo members the critical value is simulated, above it is the
-// smaller of RangeQuantile/sqrt(2) and the two-sided Student quantile at
-// level^(1/(P-1)).
-//
-// Source: Mogstad et al. 2024, marginal form; Z. Sidak, Journal of the American
-// Statistical Association 62 (1967) 626-633, for the bound.
-func (f *Family) RankIntervalAlone(i int, level float64, draws int, s *seedrand.Stream) Interval {
-	out := Interval{1, f.Len()}
-	if f.Len() < 2 {
-		return out
-	}
-	critical := f.criticalAlone(i, level, draws, s)
-	for j := range f.estimates {
-		if f.Studentised(j, i) > critical {
-			out.Lo++
-		}
-		if f.Studentised(i, j) > critical {
-			out.Hi--
-		}
-	}
-	return out
-}
-
-func (f *Family) criticalAlone(i int, level float64, draws int, s *seedrand.Stream) float64 {
-	if f.Len() <= SimulatedUpTo {
-		if sample, ok := f.sample(draws, s); ok {
-			against := func(a, b int) bool { return a == i || b == i }
-			return sample.quantile(level, sample.largest(f.inverseErrors(), against))
-		}
-	}
-	each := math.Pow(level, 1/float64(f.Len()-1))
-	return min(f.rangeCritical(level), RangeQuantile(each, 2, f.dof)/math.Sqrt2)
 }
 
 // RankProbabilities returns for each member the share of draws in which it has
