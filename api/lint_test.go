@@ -34,8 +34,8 @@ func TestDocumentIsValid(t *testing.T) {
 
 // suffixes are the units that a member's name may end in, longest first.
 var suffixes = []struct{ suffix, ucum string }{
-	{"_percent_per_k", "%/K"}, {"_per_k", "1/K"}, {"_w_m2", "W/m2"}, {"_m_s", "m/s"}, {"_percent", "%"}, {"_mm2", "mm2"},
-	{"_deg", "deg"}, {"_min", "min"}, {"_kg", "kg"}, {"_m2", "m2"}, {"_c", "Cel"}, {"_v", "V"}, {"_a", "A"}, {"_w", "W"}, {"_m", "m"}, {"_l", "L"},
+	{"_percent_per_k", "%/K"}, {"_per_k", "1/K"}, {"_wh_m2", "W.h/m2"}, {"_w_m2", "W/m2"}, {"_m_s", "m/s"}, {"_percent", "%"}, {"_mm2", "mm2"},
+	{"_deg", "deg"}, {"_wh", "W.h"}, {"_min", "min"}, {"_kg", "kg"}, {"_m2", "m2"}, {"_c", "Cel"}, {"_v", "V"}, {"_a", "A"}, {"_w", "W"}, {"_m", "m"}, {"_l", "L"},
 }
 
 func unitOf(name string) string {
@@ -238,7 +238,7 @@ func typesOf() map[string]reflect.Type {
 		fieldtest.Finding{}, fieldtest.Verdict{}, fieldtest.Caution{}, fieldtest.StoredSession{}, fieldtest.SessionSummary{}, fieldtest.StoredPanelModel{},
 		fieldtest.StoredPrice{}, fieldtest.StoredRig{}, fieldtest.Tester{}, fieldtest.Key{}, fieldtest.Ranking{}, fieldtest.RankingModel{}, fieldtest.Entry{},
 		fieldtest.MaxShift{}, fieldtest.Unranked{}, fieldtest.Pair{}, fieldtest.Comparison{}, fieldtest.Contribution{}, fieldtest.PanelResults{}, fieldtest.Coefficients{},
-		fieldtest.MeasureEntry{}, fieldtest.Fault{},
+		fieldtest.MeasureEntry{}, fieldtest.Fault{}, fieldtest.PanelEnergy{}, fieldtest.SunDay{}, fieldtest.DayEnergy{}, fieldtest.Energy{}, fieldtest.DayQuantity{},
 	} {
 		types[reflect.TypeOf(v).Name()] = reflect.TypeOf(v)
 	}

@@ -105,10 +105,11 @@ type Pair struct {
 
 // A Comparison holds the pairs of some panel models on one measure.
 type Comparison struct {
-	Measure         string    `json:"measure"`
-	ComputedThrough int64     `json:"computed_through"`
-	Pairs           []Pair    `json:"pairs"`
-	Cautions        []Caution `json:"cautions"`
+	Measure         string        `json:"measure"`
+	ComputedThrough int64         `json:"computed_through"`
+	Pairs           []Pair        `json:"pairs"`
+	Energy          []PanelEnergy `json:"energy"` // a panel each, where a place and a day were named; else nil
+	Cautions        []Caution     `json:"cautions"`
 }
 
 // A Contribution is one reading's part in a panel model's estimate.

@@ -922,6 +922,12 @@ type CreatedKey struct {
 	TesterID openapi_types.UUID `json:"tester_id"`
 }
 
+// DayEnergy A day's yield by how the panel lies.
+type DayEnergy = fieldtest.DayEnergy
+
+// DayQuantity What the day was computed with.
+type DayQuantity = fieldtest.DayQuantity
+
 // Derivation How a result was computed.
 type Derivation struct {
 	// Derivation In computing order.
@@ -930,6 +936,9 @@ type Derivation struct {
 	// ReadingID Of the reading.
 	ReadingID openapi_types.UUID `json:"reading_id"`
 }
+
+// Energy A yield with its interval, and the light that it was made of.
+type Energy = fieldtest.Energy
 
 // Entry One panel model in a ranking.
 type Entry = fieldtest.Entry
@@ -1076,6 +1085,9 @@ type Pair = fieldtest.Pair
 
 // PanelAgreement A tester's figure of one panel model beside that of all others.
 type PanelAgreement = audit.PanelAgreement
+
+// PanelEnergy What a panel model yields on one day at one place.
+type PanelEnergy = fieldtest.PanelEnergy
 
 // PanelModel A make and model, addressed by its slug.
 type PanelModel = fieldtest.PanelModel
@@ -1736,6 +1748,9 @@ type Suggestion = ranking.Suggestion
 // Example: {"good_hours":[{"from":"2026-06-14T13:34:00Z","to":"2026-06-15T00:33:00Z"}],"items":[{"expected_gain":{"pairs_told_apart":0.31,"rank_width_ranks":0.052,"ratio_u_now_relative":0.011,"ratio_u_then_relative":0.009,"told_apart_probability":0.12},"models":["tarn-fold-200","quill-leaf-60"],"reason":"tarn-fold-200 and quill-leaf-60 differ by 1.9 % with a standard uncertainty of 1.1 %: one session with both is expected to bring that to 0.9 %.","running_order":["tarn-fold-200","quill-leaf-60","tarn-fold-200"]}]}
 type Suggestions = ranking.Suggestions
 
+// SunDay What the sun does on the day.
+type SunDay = fieldtest.SunDay
+
 // SunWindow A stretch of good sun.
 type SunWindow = ranking.SunWindow
 
@@ -1926,6 +1941,36 @@ type ComparePanelsParams struct {
 
 	// Measure Default `stc-power`.
 	Measure *ComparePanelsParamsMeasure `form:"measure,omitempty" json:"measure,omitempty"`
+
+	// LatitudeDeg Where the day is spent, north positive. With longitude and date the answer holds the energy of that day for each panel.
+	LatitudeDeg *float64 `form:"latitude_deg,omitempty" json:"latitude_deg,omitempty"`
+
+	// LongitudeDeg East positive.
+	LongitudeDeg *float64 `form:"longitude_deg,omitempty" json:"longitude_deg,omitempty"`
+
+	// Date The day, in the mean solar time of the place.
+	Date *openapi_types.Date `form:"date,omitempty" json:"date,omitempty"`
+
+	// TiltDeg Tilt of the panel that stays propped up. Default: towards the sun at noon.
+	TiltDeg *float64 `form:"tilt_deg,omitempty" json:"tilt_deg,omitempty"`
+
+	// AzimuthDeg Where that panel faces, clockwise from true north; only with a tilt. Default: towards the equator.
+	AzimuthDeg *float64 `form:"azimuth_deg,omitempty" json:"azimuth_deg,omitempty"`
+
+	// AltitudeM Height above the sea. Default 300.
+	AltitudeM *float64 `form:"altitude_m,omitempty" json:"altitude_m,omitempty"`
+
+	// Clearness Light of an average day at that time of the year over that above the air, as a map of the place tells. Default: the usual one of the latitude and season.
+	Clearness *float64 `form:"clearness,omitempty" json:"clearness,omitempty"`
+
+	// LinkeTurbidity Of the clear sky. Default: anything from 2 to 5.
+	LinkeTurbidity *float64 `form:"linke_turbidity,omitempty" json:"linke_turbidity,omitempty"`
+
+	// AirTemperatureC By day. Default: the usual one of latitude, altitude and season.
+	AirTemperatureC *float64 `form:"air_temperature_c,omitempty" json:"air_temperature_c,omitempty"`
+
+	// WindSpeedMS At the panel. Default 1.5.
+	WindSpeedMS *float64 `form:"wind_speed_m_s,omitempty" json:"wind_speed_m_s,omitempty"`
 }
 
 // ComparePanelsParamsMeasure defines parameters for ComparePanels.
@@ -2079,6 +2124,42 @@ type GetPanelModelParams struct {
 type UpdatePanelModelParams struct {
 	// IfMatch ETag of the revision that you changed. Required: 428 without, 412 if it is not current.
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// GetPanelEnergyParams defines parameters for GetPanelEnergy.
+type GetPanelEnergyParams struct {
+	// LatitudeDeg Where the day is spent, north positive.
+	LatitudeDeg float64 `form:"latitude_deg" json:"latitude_deg"`
+
+	// LongitudeDeg East positive.
+	LongitudeDeg float64 `form:"longitude_deg" json:"longitude_deg"`
+
+	// Date The day, in the mean solar time of the place.
+	Date openapi_types.Date `form:"date" json:"date"`
+
+	// TiltDeg Tilt of the panel that stays propped up. Default: towards the sun at noon.
+	TiltDeg *float64 `form:"tilt_deg,omitempty" json:"tilt_deg,omitempty"`
+
+	// AzimuthDeg Where that panel faces, clockwise from true north; only with a tilt. Default: towards the equator.
+	AzimuthDeg *float64 `form:"azimuth_deg,omitempty" json:"azimuth_deg,omitempty"`
+
+	// AltitudeM Height above the sea. Default 300.
+	AltitudeM *float64 `form:"altitude_m,omitempty" json:"altitude_m,omitempty"`
+
+	// Clearness Light of an average day at that time of the year over that above the air, as a map of the place tells. Default: the usual one of the latitude and season.
+	Clearness *float64 `form:"clearness,omitempty" json:"clearness,omitempty"`
+
+	// LinkeTurbidity Of the clear sky. Default: anything from 2 to 5.
+	LinkeTurbidity *float64 `form:"linke_turbidity,omitempty" json:"linke_turbidity,omitempty"`
+
+	// AirTemperatureC By day. Default: the usual one of latitude, altitude and season.
+	AirTemperatureC *float64 `form:"air_temperature_c,omitempty" json:"air_temperature_c,omitempty"`
+
+	// WindSpeedMS At the panel. Default 1.5.
+	WindSpeedMS *float64 `form:"wind_speed_m_s,omitempty" json:"wind_speed_m_s,omitempty"`
+
+	// IfNoneMatch ETag that you have; 304 if it is current.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
 // ListPricesParams defines parameters for ListPrices.
@@ -2581,6 +2662,9 @@ type ServerInterface interface {
 	// UpdatePanelModel Correct a panel model
 	// (PUT /v1/panel-models/{slug})
 	UpdatePanelModel(ctx echo.Context, slug Slug, params UpdatePanelModelParams) error
+	// GetPanelEnergy The watt-hours of one day at one place
+	// (GET /v1/panel-models/{slug}/energy)
+	GetPanelEnergy(ctx echo.Context, slug Slug, params GetPanelEnergyParams) error
 	// ListPrices What a panel model cost, oldest first
 	// (GET /v1/panel-models/{slug}/prices)
 	ListPrices(ctx echo.Context, slug Slug, params ListPricesParams) error
@@ -2793,6 +2877,76 @@ func (w *ServerInterfaceWrapper) ComparePanels(ctx echo.Context) error {
 	err = runtime.BindQueryParameterWithOptions("form", true, false, "measure", ctx.QueryParams(), &params.Measure, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
 	if err != nil {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter measure: %s", err))
+	}
+
+	// ------------- Optional query parameter "latitude_deg" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "latitude_deg", ctx.QueryParams(), &params.LatitudeDeg, runtime.BindQueryParameterOptions{Type: "number", Format: "double"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter latitude_deg: %s", err))
+	}
+
+	// ------------- Optional query parameter "longitude_deg" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "longitude_deg", ctx.QueryParams(), &params.LongitudeDeg, runtime.BindQueryParameterOptions{Type: "number", Format: "double"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter longitude_deg: %s", err))
+	}
+
+	// ------------- Optional query parameter "date" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "date", ctx.QueryParams(), &params.Date, runtime.BindQueryParameterOptions{Type: "string", Format: "date"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter date: %s", err))
+	}
+
+	// ------------- Optional query parameter "tilt_deg" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "tilt_deg", ctx.QueryParams(), &params.TiltDeg, runtime.BindQueryParameterOptions{Type: "number", Format: "double"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter tilt_deg: %s", err))
+	}
+
+	// ------------- Optional query parameter "azimuth_deg" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "azimuth_deg", ctx.QueryParams(), &params.AzimuthDeg, runtime.BindQueryParameterOptions{Type: "number", Format: "double"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter azimuth_deg: %s", err))
+	}
+
+	// ------------- Optional query parameter "altitude_m" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "altitude_m", ctx.QueryParams(), &params.AltitudeM, runtime.BindQueryParameterOptions{Type: "number", Format: "double"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter altitude_m: %s", err))
+	}
+
+	// ------------- Optional query parameter "clearness" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "clearness", ctx.QueryParams(), &params.Clearness, runtime.BindQueryParameterOptions{Type: "number", Format: "double"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter clearness: %s", err))
+	}
+
+	// ------------- Optional query parameter "linke_turbidity" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "linke_turbidity", ctx.QueryParams(), &params.LinkeTurbidity, runtime.BindQueryParameterOptions{Type: "number", Format: "double"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter linke_turbidity: %s", err))
+	}
+
+	// ------------- Optional query parameter "air_temperature_c" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "air_temperature_c", ctx.QueryParams(), &params.AirTemperatureC, runtime.BindQueryParameterOptions{Type: "number", Format: "double"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter air_temperature_c: %s", err))
+	}
+
+	// ------------- Optional query parameter "wind_speed_m_s" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "wind_speed_m_s", ctx.QueryParams(), &params.WindSpeedMS, runtime.BindQueryParameterOptions{Type: "number", Format: "double"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter wind_speed_m_s: %s", err))
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
@@ -3272,6 +3426,111 @@ func (w *ServerInterfaceWrapper) UpdatePanelModel(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.UpdatePanelModel(ctx, slug, params)
+	return err
+}
+
+// GetPanelEnergy converts echo context to params.
+func (w *ServerInterfaceWrapper) GetPanelEnergy(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "slug" -------------
+	var slug Slug
+
+	err = runtime.BindStyledParameterWithOptions("simple", "slug", ctx.Param("slug"), &slug, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter slug: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetPanelEnergyParams
+	// ------------- Required query parameter "latitude_deg" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, true, "latitude_deg", ctx.QueryParams(), &params.LatitudeDeg, runtime.BindQueryParameterOptions{Type: "number", Format: "double"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter latitude_deg: %s", err))
+	}
+
+	// ------------- Required query parameter "longitude_deg" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, true, "longitude_deg", ctx.QueryParams(), &params.LongitudeDeg, runtime.BindQueryParameterOptions{Type: "number", Format: "double"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter longitude_deg: %s", err))
+	}
+
+	// ------------- Required query parameter "date" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, true, "date", ctx.QueryParams(), &params.Date, runtime.BindQueryParameterOptions{Type: "string", Format: "date"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter date: %s", err))
+	}
+
+	// ------------- Optional query parameter "tilt_deg" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "tilt_deg", ctx.QueryParams(), &params.TiltDeg, runtime.BindQueryParameterOptions{Type: "number", Format: "double"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter tilt_deg: %s", err))
+	}
+
+	// ------------- Optional query parameter "azimuth_deg" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "azimuth_deg", ctx.QueryParams(), &params.AzimuthDeg, runtime.BindQueryParameterOptions{Type: "number", Format: "double"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter azimuth_deg: %s", err))
+	}
+
+	// ------------- Optional query parameter "altitude_m" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "altitude_m", ctx.QueryParams(), &params.AltitudeM, runtime.BindQueryParameterOptions{Type: "number", Format: "double"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter altitude_m: %s", err))
+	}
+
+	// ------------- Optional query parameter "clearness" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "clearness", ctx.QueryParams(), &params.Clearness, runtime.BindQueryParameterOptions{Type: "number", Format: "double"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter clearness: %s", err))
+	}
+
+	// ------------- Optional query parameter "linke_turbidity" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "linke_turbidity", ctx.QueryParams(), &params.LinkeTurbidity, runtime.BindQueryParameterOptions{Type: "number", Format: "double"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter linke_turbidity: %s", err))
+	}
+
+	// ------------- Optional query parameter "air_temperature_c" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "air_temperature_c", ctx.QueryParams(), &params.AirTemperatureC, runtime.BindQueryParameterOptions{Type: "number", Format: "double"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter air_temperature_c: %s", err))
+	}
+
+	// ------------- Optional query parameter "wind_speed_m_s" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "wind_speed_m_s", ctx.QueryParams(), &params.WindSpeedMS, runtime.BindQueryParameterOptions{Type: "number", Format: "double"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter wind_speed_m_s: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetPanelEnergy(ctx, slug, params)
 	return err
 }
 
@@ -4661,6 +4920,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.GET(options.BaseURL+"/v1/panel-models/:slug/prices", wrapper.ListPrices, options.OperationMiddlewares["listPrices"]...)
 	router.POST(options.BaseURL+"/v1/panel-models/:slug/prices", wrapper.AddPrice, options.OperationMiddlewares["addPrice"]...)
 	router.GET(options.BaseURL+"/v1/panel-models/:slug/results", wrapper.GetPanelResults, options.OperationMiddlewares["getPanelResults"]...)
+	router.GET(options.BaseURL+"/v1/panel-models/:slug/energy", wrapper.GetPanelEnergy, options.OperationMiddlewares["getPanelEnergy"]...)
 	router.GET(options.BaseURL+"/v1/rigs", wrapper.ListRigs, options.OperationMiddlewares["listRigs"]...)
 	router.POST(options.BaseURL+"/v1/rigs", wrapper.CreateRig, options.OperationMiddlewares["createRig"]...)
 	router.GET(options.BaseURL+"/v1/rigs/:rig_id", wrapper.GetRig, options.OperationMiddlewares["getRig"]...)

@@ -40,7 +40,7 @@ func TestGoldenExchanges(t *testing.T) {
 		}
 		a := ask{do: o.Method + " " + strings.Replace(sample.path+sample.query, "200b", "200", 1), key: k.keyFor(o), body: sample.body, header: map[string]string{}}
 		if o.ID == "comparePanels" {
-			a.do = "GET /v1/comparisons?models=tarn-fold-200,halden-120"
+			a.do = "GET /v1/comparisons?models=tarn-fold-200,halden-120&latitude_deg=38.5&longitude_deg=-106&date=2026-06-21"
 		}
 		if sample.match != "" {
 			a.header["If-Match"] = sample.match

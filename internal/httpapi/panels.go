@@ -165,11 +165,7 @@ func (s *Server) GetPanelResults(c echo.Context, slug Slug, _ GetPanelResultsPar
 	if err != nil {
 		return err
 	}
-	results := s.cfg.Results
-	if results == nil {
-		results = published{s.cfg.Store}
-	}
-	r, err := results.PanelResults(ctx, slug)
+	r, err := s.results().PanelResults(ctx, slug)
 	if err != nil {
 		return err
 	}

@@ -349,6 +349,9 @@ func (s *Server) ComparePanels(c echo.Context, params ComparePanelsParams) error
 	if err != nil {
 		return err
 	}
+	if r.Energy, err = s.comparedEnergy(ctx, &params); err != nil {
+		return err
+	}
 	r.Pairs, r.Cautions = orEmpty(r.Pairs), orEmpty(r.Cautions)
 	setAsOf(c, r.ComputedThrough)
 	return s.sendJSON(c, r, byContent, cachePublic)
@@ -356,6 +359,14 @@ func (s *Server) ComparePanels(c echo.Context, params ComparePanelsParams) error
 
 // published tells a panel's places from the published rankings.
 type published struct{ store Store }
+
+// results are told by the computation, else by the published rankings.
+func (s *Server) results() Resulter {
+	if s.cfg.Results != nil {
+		return s.cfg.Results
+	}
+	return published{s.cfg.Store}
+}
 
 // PanelResults implements Resulter.
 func (p published) PanelResults(ctx context.Context, slug string) (fieldtest.PanelResults, error) {

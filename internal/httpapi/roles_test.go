@@ -31,6 +31,7 @@ func samples(s scene, session, reading, finding, keyID string) map[string]sample
 		"getPanelModelRevision": {path: "/v1/panel-models/tarn-fold-200/revisions/1"}, "listPrices": {path: "/v1/panel-models/tarn-fold-200/prices"},
 		"addPrice":        {path: "/v1/panel-models/tarn-fold-200/prices", body: `{"amount":"189.00","currency":"EUR","date":"2026-05-02"}`},
 		"getPanelResults": {path: "/v1/panel-models/tarn-fold-200/results"},
+		"getPanelEnergy":  {path: "/v1/panel-models/tarn-fold-200/energy", query: "?latitude_deg=38.5&longitude_deg=-106&date=2026-06-21&tilt_deg=35"},
 		"listRigs":        {}, "createRig": {body: rigBody}, "getRig": {path: "/v1/rigs/" + s.rig}, "updateRig": {path: "/v1/rigs/" + s.rig, body: rigBody, match: `"r1"`},
 		"getRigRevision": {path: "/v1/rigs/" + s.rig + "/revisions/1"},
 		"listRankings":   {}, "getRanking": {path: "/v1/rankings/stc-power"}, "comparePanels": {query: "?models=tarn-fold-200,tarn-fold-200b"}, "suggest": {query: "?lat=38&lon=-106"},
