@@ -26,11 +26,15 @@ func (c Contrast) Interval(level float64) (lower, upper float64) {
 
 // P returns the two-sided p-value of a true value of 0, unadjusted.
 func (c Contrast) P() float64 {
-	return 2 * studentTail(math.Abs(c.Estimate/c.SE), c.Dof)
+	return StudentP(c.Estimate/c.SE, c.Dof)
 }
 
 // ProbabilityAbove returns T_dof(estimate/se): how sure the data are that the true value is above 0.
 func (c Contrast) ProbabilityAbove() float64 { return 1 - studentTail(c.Estimate/c.SE, c.Dof) }
+
+// StudentP returns the two-sided p-value of a statistic with Student's distribution of dof
+// degrees of freedom, above 0.
+func StudentP(t, dof float64) float64 { return 2 * studentTail(math.Abs(t), dof) }
 
 func studentQuantile(p, dof float64) float64 {
 	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: dof}.Quantile(p)

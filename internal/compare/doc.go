@@ -45,13 +45,8 @@
 //     level, v + var(I) + var(U) + var(C), the new tester's T and the hour's S apart
 //     (Higgins, Thompson and Spiegelhalter, with the contrast's degrees of freedom in place
 //     of k - 2).
-//   - Node split of a pair that shares two sessions of two testers: the direct estimate d_D,
-//     from the sessions that hold both panels, taken as fixed, with v_D = se^2 +
-//     2 ((var(I) + var(U))/testers + var(C)/sessions), against what all else says. With d_N, v_N of the
-//     whole network 1/v_I = 1/v_N - 1/v_D, d_I = v_I (d_N/v_N - d_D/v_D) and z = (d_D - d_I)/
-//     sqrt(v_D + v_I), normal; p-values after Holm over the pairs (Dias et al., by back-
-//     calculation). Approximate where sessions hold other panels too; none where v_D is not
-//     above v_N.
+//   - Node split of a pair that shares two sessions of two testers: the estimate from the
+//     sessions that hold both panels against what all else says (NodeSplits).
 //   - Inconsistency: that testers, not chance, make direct and indirect estimates differ. It
 //     is var(I) itself; a node split says where it sits.
 //

@@ -251,34 +251,3 @@ func TestPredictionHoldsUnits(t *testing.T) {
 	near(t, "variance added for a new unit", p.SE*p.SE-c.SE*c.SE, 2*(1e-4+2e-4+5e-5), 1e-15)
 	near(t, "estimate and degrees of freedom", math.Hypot(p.Estimate-c.Estimate, p.Dof-c.Dof), 0, 0)
 }
-
-// What units differ by is in a direct estimate as opinions are, once a tester.
-func TestSplitHoldsUnits(t *testing.T) {
-	t.Parallel()
-	table := invented(3, false)
-	const units = 2e-4
-	split := func(theta compare.Theta) []compare.Split {
-		f, err := compare.Estimate(t.Context(), table, compare.Options{
-			Random: []compare.Term{compare.Tester, compare.Session, compare.TesterPanel, compare.Specimen, compare.SessionPanel, compare.Residual}, Start: &theta, Hold: true,
-		})
-		if err != nil {
-			t.Fatal(err)
-		}
-		out, err := f.Inconsistency(t.Context(), table)
-		if err != nil {
-			t.Fatal(err)
-		}
-		return out
-	}
-	theta := compare.Theta{compare.Tester: 4e-4, compare.Session: 9e-4, compare.TesterPanel: 1e-4, compare.SessionPanel: 5e-5, compare.Residual: 3e-5}
-	without := split(theta)
-	theta[compare.Specimen] = units
-	with := split(theta)
-	if len(with) == 0 {
-		t.Fatal("no pair to split")
-	}
-	for k, s := range with {
-		added := s.DirectSE*s.DirectSE - without[k].DirectSE*without[k].DirectSE
-		near(t, "variance added to a direct estimate", added, 2*units/float64(s.Testers), 1e-12)
-	}
-}

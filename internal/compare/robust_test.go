@@ -159,38 +159,3 @@ func TestRefusals(t *testing.T) {
 		t.Errorf("stopped: error %v, want %v", err, context.Canceled)
 	}
 }
-
-// TestInconsistencyAgainstNetwork splits data without inconsistency: p-values must
-// not crowd near 0; and checks the profile around the estimate.
-func TestInconsistencyAndProfile(t *testing.T) {
-	t.Parallel()
-	tr := drawTrial(41001, false)
-	opt := compare.Options{Random: fiveTerms}
-	f, err := compare.Estimate(context.Background(), tr.table, opt)
-	if err != nil {
-		t.Fatal(err)
-	}
-	splits, err := f.Inconsistency(context.Background(), tr.table)
-	if err != nil {
-		t.Fatal(err)
-	}
-	small := 0
-	for _, s := range splits {
-		if s.PHolm < 0.05 {
-			small++
-		}
-	}
-	if len(splits) < 20 || small > 2 {
-		t.Errorf("%d of %d pairs inconsistent in consistent data", small, len(splits))
-	}
-	p, err := compare.ProfileVariance(context.Background(), tr.table, opt, compare.TesterPanel, 0.95)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if !(p.Lower <= p.Estimate && p.Estimate <= p.Upper) || p.PZero < 0 || p.PZero > 1 {
-		t.Errorf("profile %+v", p)
-	}
-	if p.Lower > 1.44e-4 || p.Upper < 1.44e-4 {
-		t.Errorf("interval %v to %v misses the true 1.44e-4", p.Lower, p.Upper)
-	}
-}
