@@ -33,17 +33,17 @@ type Heat struct {
 }
 
 // HeatOf returns the temperature coefficient that the readings of a panel model tell, else
-// the maker's, else that of its technology.
+// the maker's (1/K, nil: not stated), else that of its technology.
 //
 // Error: of the maker's word 0.0005/K and of a technology's 0.0010/K, rectangular
 // (package budget); of readings as the regression of package ranking says, which begins
 // from the first.
-func HeatOf(m *fieldtest.PanelModel, own *fieldtest.Coefficients) Heat {
-	h := Heat{NameplatePerK: m.Nameplate.Canonical().GammaPmaxPerK, Basis: Nameplate, TemperatureUPerK: budget.GammaNameplateHalf / math.Sqrt(3)}
+func HeatOf(nameplatePerK *float64, technology fieldtest.Technology, own *fieldtest.Coefficients) Heat {
+	h := Heat{NameplatePerK: nameplatePerK, Basis: Nameplate, TemperatureUPerK: budget.GammaNameplateHalf / math.Sqrt(3)}
 	if h.NameplatePerK != nil {
 		h.TemperaturePerK = *h.NameplatePerK
 	} else {
-		h.TemperaturePerK, h.TemperatureUPerK, h.Basis = stc.ClassGamma(string(m.Construction.Technology)), budget.GammaClassHalf/math.Sqrt(3), Class
+		h.TemperaturePerK, h.TemperatureUPerK, h.Basis = stc.ClassGamma(string(technology)), budget.GammaClassHalf/math.Sqrt(3), Class
 	}
 	if own != nil && own.PerKU < toldBelow*h.TemperatureUPerK {
 		h.TemperaturePerK, h.TemperatureUPerK, h.Basis = h.TemperaturePerK+own.PerK, own.PerKU, Readings
@@ -77,9 +77,9 @@ type WeakLight struct {
 // 200 W/m2.
 //
 // Source: stc.DefaultLowLight for the usual curve.
-func WeakLightOf(m *fieldtest.PanelModel, own *fieldtest.Coefficients) WeakLight {
+func WeakLightOf(technology fieldtest.Technology, own *fieldtest.Coefficients) WeakLight {
 	l := WeakLight{Basis: Class, SlopeU: budget.LowLightCrystalline}
-	if stc.ThinFilm(string(m.Construction.Technology)) {
+	if stc.ThinFilm(string(technology)) {
 		l.SlopeU = budget.LowLightThinFilm
 	}
 	if own != nil && own.LightU < toldBelow*l.SlopeU {

@@ -8,10 +8,6 @@ import (
 	"evensun/internal/fieldtest"
 )
 
-func model(gamma *float64, technology fieldtest.Technology) *fieldtest.PanelModel {
-	return &fieldtest.PanelModel{Nameplate: fieldtest.Nameplate{GammaPmaxPerK: gamma}, Construction: fieldtest.Construction{Technology: technology}}
-}
-
 // The maker's word counts until readings know better than it did; half-widths of 0.0005
 // and 0.0010/K are those of JCGM 100's rectangular rule in package budget.
 func TestHeatOf(t *testing.T) {
@@ -29,7 +25,7 @@ func TestHeatOf(t *testing.T) {
 		"readings that do not":    {&label, &fieldtest.Coefficients{PerK: -0.0004, PerKU: 0.000261}, conclusion.Nameplate, -0.0036, 0.000288675, 0.856},
 		"neither, heterojunction": {nil, nil, conclusion.Class, -0.0026, 0.00057735, 0.896},
 	} {
-		got := conclusion.HeatOf(model(c.gamma, fieldtest.Heterojunction), c.own)
+		got := conclusion.HeatOf(c.gamma, fieldtest.Heterojunction, c.own)
 		if got.Basis != c.basis || math.Abs(got.TemperaturePerK-c.perK) > 1e-9 || math.Abs(got.TemperatureUPerK-c.u) > 1e-8 || math.Abs(got.KeptAt65C-c.at65C) > 1e-9 {
 			t.Errorf("%s: %+v", name, got)
 		}
@@ -43,18 +39,18 @@ func TestHeatOf(t *testing.T) {
 // over 13 measured modules it scatters by 4.6 %.
 func TestWeakLightOf(t *testing.T) {
 	t.Parallel()
-	usual := conclusion.WeakLightOf(model(nil, fieldtest.MonoPERC), nil)
+	usual := conclusion.WeakLightOf(fieldtest.MonoPERC, nil)
 	if usual.Basis != conclusion.Class || math.Abs(usual.Efficiency-0.968279) > 1e-6 || math.Abs(usual.EfficiencyU-0.046) > 0.002 {
 		t.Errorf("usual: %+v", usual)
 	}
-	own := conclusion.WeakLightOf(model(nil, fieldtest.MonoPERC), &fieldtest.Coefficients{Light: 0.02, LightU: 0.01})
+	own := conclusion.WeakLightOf(fieldtest.MonoPERC, &fieldtest.Coefficients{Light: 0.02, LightU: 0.01})
 	if own.Basis != conclusion.Readings || !(own.Efficiency < usual.Efficiency) || math.Abs(math.Log(usual.Efficiency/own.Efficiency)-0.02*math.Log(5)) > 1e-12 {
 		t.Errorf("own: %+v", own)
 	}
-	if film := conclusion.WeakLightOf(model(nil, fieldtest.CIGS), nil); math.Abs(film.SlopeU-0.10) > 1e-12 {
+	if film := conclusion.WeakLightOf(fieldtest.CIGS, nil); math.Abs(film.SlopeU-0.10) > 1e-12 {
 		t.Errorf("thin film: %+v", film)
 	}
-	if vague := conclusion.WeakLightOf(model(nil, fieldtest.MonoPERC), &fieldtest.Coefficients{Light: 0.02, LightU: 0.028}); vague.Basis != conclusion.Class {
+	if vague := conclusion.WeakLightOf(fieldtest.MonoPERC, &fieldtest.Coefficients{Light: 0.02, LightU: 0.028}); vague.Basis != conclusion.Class {
 		t.Errorf("vague: %+v", vague)
 	}
 }

@@ -72,7 +72,8 @@ func inputs(t *testing.T, w *demo.Weekend, now time.Time, want func(*demo.Submis
 		m := &w.PanelModels[i]
 		in.Panels = append(in.Panels, ranking.Panel{
 			Slug: m.Slug, Revision: 1, PmaxW: m.Nameplate.PmaxW, MassKg: m.Size.MassKg, CellAreaM2: m.Size.CellAreaM2,
-			PanelAreaM2: m.Size.PanelAreaM2, Prices: w.Prices[m.Slug],
+			PanelAreaM2: m.Size.PanelAreaM2, FoldedVolumeL: m.Size.FoldedVolumeL,
+			GammaPerK: m.Nameplate.GammaPmaxPerK, Technology: m.Construction.Technology, Prices: w.Prices[m.Slug],
 		})
 	}
 	return in, shown
@@ -112,7 +113,8 @@ func TestTruthIsFound(t *testing.T) {
 	}
 }
 
-// TestEveryMeasureHasRanks ranks the honest sessions by all measures.
+// TestEveryMeasureHasRanks ranks the honest sessions by all measures but weak light, of which
+// a weekend in full sun tells nothing.
 func TestEveryMeasureHasRanks(t *testing.T) {
 	t.Parallel()
 	last := dates()[3]
@@ -127,7 +129,7 @@ func TestEveryMeasureHasRanks(t *testing.T) {
 		entries[out.Lists[i].Measure] += len(out.Lists[i].Ranking.Entries)
 	}
 	for _, m := range fieldtest.Measures() {
-		if entries[m.Name] == 0 {
+		if entries[m.Name] == 0 && m.Name != fieldtest.WeakLight {
 			t.Errorf("measure %s: nobody is ranked", m.Name)
 		}
 	}

@@ -24,7 +24,9 @@ const (
 // PanelOf returns what a panel does with light, from all testers' results where there are
 // some, else from its nameplate; false for a panel without a known power.
 func PanelOf(m *fieldtest.PanelModel, r *fieldtest.PanelResults) (Panel, PowerBasis, bool) {
-	heat, light := conclusion.HeatOf(m, r.Coefficients), conclusion.WeakLightOf(m, r.Coefficients)
+	technology := m.Construction.Technology
+	heat := conclusion.HeatOf(m.Nameplate.Canonical().GammaPmaxPerK, technology, r.Coefficients)
+	light := conclusion.WeakLightOf(technology, r.Coefficients)
 	p := Panel{GammaPerK: Estimate{heat.TemperaturePerK, heat.TemperatureUPerK}, LowLight: Estimate{light.Slope, light.SlopeU}}
 	if m.Construction.Bifaciality != nil {
 		p.Bifaciality = *m.Construction.Bifaciality

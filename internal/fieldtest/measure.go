@@ -13,14 +13,17 @@ type Measure struct {
 
 // The names of the measures.
 const (
-	StcPower          = "stc-power"
-	ShareOfRating     = "share-of-rating"
-	PowerPerPrice     = "power-per-price"
-	PowerPerMass      = "power-per-mass"
-	PowerPerCellArea  = "power-per-cell-area"
-	PowerPerPanelArea = "power-per-panel-area"
-	ShadeRetention    = "shade-retention"
-	FlatRetention     = "flat-retention"
+	StcPower             = "stc-power"
+	ShareOfRating        = "share-of-rating"
+	PowerPerPrice        = "power-per-price"
+	PowerPerMass         = "power-per-mass"
+	PowerPerCellArea     = "power-per-cell-area"
+	PowerPerPanelArea    = "power-per-panel-area"
+	PowerPerPackedVolume = "power-per-packed-volume"
+	Hot                  = "hot"
+	WeakLight            = "weak-light"
+	ShadeRetention       = "shade-retention"
+	FlatRetention        = "flat-retention"
 )
 
 // Measures returns all measures in their fixed order.
@@ -33,6 +36,9 @@ var measures = []Measure{
 	{PowerPerMass, "W/kg", Tilted, "Power per mass", "Power at standard test conditions divided by the mass as carried."},
 	{PowerPerCellArea, "W/m2", Tilted, "Power per cell area", "Power at standard test conditions divided by the summed outlines of the cells."},
 	{PowerPerPanelArea, "W/m2", Tilted, "Power per panel area", "Power at standard test conditions divided by the unfolded outline."},
+	{PowerPerPackedVolume, "W/L", Tilted, "Power per packed volume", "Power at standard test conditions divided by the volume of the folded panel."},
+	{Hot, "1", Tilted, "Share of rated power in the heat", "Power at 1000 W/m2 with cells at 65 C divided by the nameplate's Pmax."},
+	{WeakLight, "1", Tilted, "Efficiency in weak light", "Efficiency at 200 W/m2 over that at 1000 W/m2, cells at one temperature, where readings tell it."},
 	{ShadeRetention, "1", Covered, "Power kept under cover", "Power with sections covered over power uncovered, same unit and session, corrected for the sun's change."},
 	{FlatRetention, "1", Flat, "Power kept flat on the ground", "Power flat over power tilted, same unit and session, with sun angle and usual heating taken out."},
 }

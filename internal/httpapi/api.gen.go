@@ -158,14 +158,17 @@ func (e ListFormat) Valid() bool {
 
 // Defines values for Measure.
 const (
-	MeasureFlatRetention     Measure = "flat-retention"
-	MeasurePowerPerCellArea  Measure = "power-per-cell-area"
-	MeasurePowerPerMass      Measure = "power-per-mass"
-	MeasurePowerPerPanelArea Measure = "power-per-panel-area"
-	MeasurePowerPerPrice     Measure = "power-per-price"
-	MeasureShadeRetention    Measure = "shade-retention"
-	MeasureShareOfRating     Measure = "share-of-rating"
-	MeasureStcPower          Measure = "stc-power"
+	MeasureFlatRetention        Measure = "flat-retention"
+	MeasureHot                  Measure = "hot"
+	MeasurePowerPerCellArea     Measure = "power-per-cell-area"
+	MeasurePowerPerMass         Measure = "power-per-mass"
+	MeasurePowerPerPackedVolume Measure = "power-per-packed-volume"
+	MeasurePowerPerPanelArea    Measure = "power-per-panel-area"
+	MeasurePowerPerPrice        Measure = "power-per-price"
+	MeasureShadeRetention       Measure = "shade-retention"
+	MeasureShareOfRating        Measure = "share-of-rating"
+	MeasureStcPower             Measure = "stc-power"
+	MeasureWeakLight            Measure = "weak-light"
 )
 
 // Valid indicates whether the value is a known member of the Measure enum.
@@ -173,9 +176,13 @@ func (e Measure) Valid() bool {
 	switch e {
 	case MeasureFlatRetention:
 		return true
+	case MeasureHot:
+		return true
 	case MeasurePowerPerCellArea:
 		return true
 	case MeasurePowerPerMass:
+		return true
+	case MeasurePowerPerPackedVolume:
 		return true
 	case MeasurePowerPerPanelArea:
 		return true
@@ -186,6 +193,8 @@ func (e Measure) Valid() bool {
 	case MeasureShareOfRating:
 		return true
 	case MeasureStcPower:
+		return true
+	case MeasureWeakLight:
 		return true
 	default:
 		return false
@@ -215,14 +224,17 @@ func (e ListChangesParamsFormat) Valid() bool {
 
 // Defines values for ComparePanelsParamsMeasure.
 const (
-	ComparePanelsParamsMeasureFlatRetention     ComparePanelsParamsMeasure = "flat-retention"
-	ComparePanelsParamsMeasurePowerPerCellArea  ComparePanelsParamsMeasure = "power-per-cell-area"
-	ComparePanelsParamsMeasurePowerPerMass      ComparePanelsParamsMeasure = "power-per-mass"
-	ComparePanelsParamsMeasurePowerPerPanelArea ComparePanelsParamsMeasure = "power-per-panel-area"
-	ComparePanelsParamsMeasurePowerPerPrice     ComparePanelsParamsMeasure = "power-per-price"
-	ComparePanelsParamsMeasureShadeRetention    ComparePanelsParamsMeasure = "shade-retention"
-	ComparePanelsParamsMeasureShareOfRating     ComparePanelsParamsMeasure = "share-of-rating"
-	ComparePanelsParamsMeasureStcPower          ComparePanelsParamsMeasure = "stc-power"
+	ComparePanelsParamsMeasureFlatRetention        ComparePanelsParamsMeasure = "flat-retention"
+	ComparePanelsParamsMeasureHot                  ComparePanelsParamsMeasure = "hot"
+	ComparePanelsParamsMeasurePowerPerCellArea     ComparePanelsParamsMeasure = "power-per-cell-area"
+	ComparePanelsParamsMeasurePowerPerMass         ComparePanelsParamsMeasure = "power-per-mass"
+	ComparePanelsParamsMeasurePowerPerPackedVolume ComparePanelsParamsMeasure = "power-per-packed-volume"
+	ComparePanelsParamsMeasurePowerPerPanelArea    ComparePanelsParamsMeasure = "power-per-panel-area"
+	ComparePanelsParamsMeasurePowerPerPrice        ComparePanelsParamsMeasure = "power-per-price"
+	ComparePanelsParamsMeasureShadeRetention       ComparePanelsParamsMeasure = "shade-retention"
+	ComparePanelsParamsMeasureShareOfRating        ComparePanelsParamsMeasure = "share-of-rating"
+	ComparePanelsParamsMeasureStcPower             ComparePanelsParamsMeasure = "stc-power"
+	ComparePanelsParamsMeasureWeakLight            ComparePanelsParamsMeasure = "weak-light"
 )
 
 // Valid indicates whether the value is a known member of the ComparePanelsParamsMeasure enum.
@@ -230,9 +242,13 @@ func (e ComparePanelsParamsMeasure) Valid() bool {
 	switch e {
 	case ComparePanelsParamsMeasureFlatRetention:
 		return true
+	case ComparePanelsParamsMeasureHot:
+		return true
 	case ComparePanelsParamsMeasurePowerPerCellArea:
 		return true
 	case ComparePanelsParamsMeasurePowerPerMass:
+		return true
+	case ComparePanelsParamsMeasurePowerPerPackedVolume:
 		return true
 	case ComparePanelsParamsMeasurePowerPerPanelArea:
 		return true
@@ -243,6 +259,8 @@ func (e ComparePanelsParamsMeasure) Valid() bool {
 	case ComparePanelsParamsMeasureShareOfRating:
 		return true
 	case ComparePanelsParamsMeasureStcPower:
+		return true
+	case ComparePanelsParamsMeasureWeakLight:
 		return true
 	default:
 		return false
@@ -509,14 +527,17 @@ func (e GetRankingParamsFormat) Valid() bool {
 
 // Defines values for GetRankingParamsMeasure.
 const (
-	GetRankingParamsMeasureFlatRetention     GetRankingParamsMeasure = "flat-retention"
-	GetRankingParamsMeasurePowerPerCellArea  GetRankingParamsMeasure = "power-per-cell-area"
-	GetRankingParamsMeasurePowerPerMass      GetRankingParamsMeasure = "power-per-mass"
-	GetRankingParamsMeasurePowerPerPanelArea GetRankingParamsMeasure = "power-per-panel-area"
-	GetRankingParamsMeasurePowerPerPrice     GetRankingParamsMeasure = "power-per-price"
-	GetRankingParamsMeasureShadeRetention    GetRankingParamsMeasure = "shade-retention"
-	GetRankingParamsMeasureShareOfRating     GetRankingParamsMeasure = "share-of-rating"
-	GetRankingParamsMeasureStcPower          GetRankingParamsMeasure = "stc-power"
+	GetRankingParamsMeasureFlatRetention        GetRankingParamsMeasure = "flat-retention"
+	GetRankingParamsMeasureHot                  GetRankingParamsMeasure = "hot"
+	GetRankingParamsMeasurePowerPerCellArea     GetRankingParamsMeasure = "power-per-cell-area"
+	GetRankingParamsMeasurePowerPerMass         GetRankingParamsMeasure = "power-per-mass"
+	GetRankingParamsMeasurePowerPerPackedVolume GetRankingParamsMeasure = "power-per-packed-volume"
+	GetRankingParamsMeasurePowerPerPanelArea    GetRankingParamsMeasure = "power-per-panel-area"
+	GetRankingParamsMeasurePowerPerPrice        GetRankingParamsMeasure = "power-per-price"
+	GetRankingParamsMeasureShadeRetention       GetRankingParamsMeasure = "shade-retention"
+	GetRankingParamsMeasureShareOfRating        GetRankingParamsMeasure = "share-of-rating"
+	GetRankingParamsMeasureStcPower             GetRankingParamsMeasure = "stc-power"
+	GetRankingParamsMeasureWeakLight            GetRankingParamsMeasure = "weak-light"
 )
 
 // Valid indicates whether the value is a known member of the GetRankingParamsMeasure enum.
@@ -524,9 +545,13 @@ func (e GetRankingParamsMeasure) Valid() bool {
 	switch e {
 	case GetRankingParamsMeasureFlatRetention:
 		return true
+	case GetRankingParamsMeasureHot:
+		return true
 	case GetRankingParamsMeasurePowerPerCellArea:
 		return true
 	case GetRankingParamsMeasurePowerPerMass:
+		return true
+	case GetRankingParamsMeasurePowerPerPackedVolume:
 		return true
 	case GetRankingParamsMeasurePowerPerPanelArea:
 		return true
@@ -537,6 +562,8 @@ func (e GetRankingParamsMeasure) Valid() bool {
 	case GetRankingParamsMeasureShareOfRating:
 		return true
 	case GetRankingParamsMeasureStcPower:
+		return true
+	case GetRankingParamsMeasureWeakLight:
 		return true
 	default:
 		return false

@@ -73,6 +73,7 @@ func powerLists(in *Inputs) []List {
 	var lists []List
 	for _, measure := range []string{
 		fieldtest.StcPower, fieldtest.ShareOfRating, fieldtest.PowerPerMass, fieldtest.PowerPerCellArea, fieldtest.PowerPerPanelArea,
+		fieldtest.PowerPerPackedVolume, fieldtest.Hot, fieldtest.WeakLight,
 	} {
 		lists = append(lists, List{Measure: measure})
 	}

@@ -299,22 +299,52 @@ func (f *Fitted) covariance(i, j int) float64 {
 	return c
 }
 
-// family makes the list of some panels with further variance on each.
-func (f *Fitted) family(members []int, estimates, extra []float64) (*ranks.Family, error) {
+// figure is the logarithm of a panel's figure on a measure.
+func (f *Fitted) figure(p int, m merit) float64 {
+	if m.alone {
+		return m.lnFactor
+	}
+	return f.Fit.Mu[p] + m.lnFactor
+}
+
+// figureCovariance is that of two panels' figures on one measure, without what all panels
+// share.
+func (f *Fitted) figureCovariance(i, j int, mi, mj merit) float64 {
+	c := 0.0
+	if !mi.alone && !mj.alone {
+		c = f.covariance(i, j)
+	}
+	if i == j {
+		c += mi.variance
+	}
+	return c
+}
+
+// figureVariance is that of one panel's figure, with what all panels share.
+func (f *Fitted) figureVariance(p int, m merit) float64 {
+	v := f.figureCovariance(p, p, m, m)
+	if !m.alone {
+		v += f.CommonVar[p]
+	}
+	return v
+}
+
+// family makes the list of some panels, each with its merit.
+func (f *Fitted) family(members []int, merits []merit) (*ranks.Family, error) {
 	dof := f.medianDof(members)
+	estimates := make([]float64, len(members))
+	for k, p := range members {
+		estimates[k] = f.figure(p, merits[k])
+	}
 	if !f.Fit.Dense() {
 		se := make([]float64, len(members))
 		for k, p := range members {
-			se[k] = math.Sqrt(f.covariance(p, p) + extra[k])
+			se[k] = math.Sqrt(f.figureCovariance(p, p, merits[k], merits[k]))
 		}
 		return ranks.NewSeparate(estimates, se, dof)
 	}
 	return ranks.New(estimates, symmetric{n: len(members), at: func(a, b int) float64 {
-		c := f.covariance(members[a], members[b])
-		if a == b {
-			c += extra[a]
-		}
-		return c
+		return f.figureCovariance(members[a], members[b], merits[a], merits[b])
 	}}, dof)
 }
 

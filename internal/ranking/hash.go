@@ -5,6 +5,8 @@ import (
 	"encoding/hex"
 	"encoding/json"
 	"math"
+
+	"evensun/internal/fieldtest"
 )
 
 // hashOf identifies what a ranking was computed from: method, inputs and parameters.
@@ -21,6 +23,12 @@ func hashOf(in *Inputs, d *Dataset, l List, panels map[string]*Panel) string {
 		p := panels[slug]
 		price, _ := PriceIn(p.Prices, l.Currency)
 		writeAll(h, slug, bits(p.PmaxW), bits(p.MassKg), bits(p.CellAreaM2), bits(p.PanelAreaM2), math.Float64bits(price))
+		switch l.Measure {
+		case fieldtest.PowerPerPackedVolume:
+			writeAll(h, slug, bits(p.FoldedVolumeL))
+		case fieldtest.Hot, fieldtest.WeakLight:
+			writeAll(h, slug+"\x00"+string(p.Technology), bits(p.GammaPerK))
+		}
 	}
 	return hex.EncodeToString(h.Sum(nil))
 }

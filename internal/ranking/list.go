@@ -59,11 +59,7 @@ func (f *Fitted) list(ctx context.Context, in *Inputs, l List, panels map[string
 
 // place fills the entries of a list.
 func (f *Fitted) place(ctx context.Context, in *Inputs, l *List, members []int, merits []merit) error {
-	estimates, extra := make([]float64, len(members)), make([]float64, len(members))
-	for k, p := range members {
-		estimates[k], extra[k] = f.Fit.Mu[p]+merits[k].lnFactor, merits[k].variance
-	}
-	family, err := f.family(members, estimates, extra)
+	family, err := f.family(members, merits)
 	if err != nil {
 		return fmt.Errorf("rank %s: %w", l.Measure, err)
 	}
@@ -76,13 +72,13 @@ func (f *Fitted) place(ctx context.Context, in *Inputs, l *List, members []int, 
 	}
 	l.Ranking.Headline = table.Headline(names, wording)
 	for k, p := range members {
-		e, err := f.entry(in, p, estimates[k], extra[k])
+		e, err := f.entry(in, p, merits[k])
 		if err != nil {
 			return err
 		}
 		s := table.Entries[k]
 		e.Rank, e.RankLo, e.RankHi, e.TieGroup, e.PScore = s.Rank, s.Interval.Lo, s.Interval.Hi, s.TieGroup, fieldtest.Significant(s.PScore)
-		e.Sentence, e.Component, e.MaxShift = table.Sentence(k, names, wording), f.Component[p], f.shift(p)
+		e.Sentence, e.Component, e.MaxShift = table.Sentence(k, names, wording), f.Component[p], f.shift(p, merits[k])
 		l.Ranking.Entries = append(l.Ranking.Entries, e)
 	}
 	sort.SliceStable(l.Ranking.Entries, func(i, j int) bool {
@@ -97,19 +93,22 @@ func (f *Fitted) place(ctx context.Context, in *Inputs, l *List, members []int, 
 
 // entry carries an estimate back from the logarithm: a median, its standard
 // uncertainty and an interval that holds the true figure with the stated confidence.
-func (f *Fitted) entry(in *Inputs, p int, ln, extra float64) (fieldtest.Entry, error) {
+func (f *Fitted) entry(in *Inputs, p int, m merit) (fieldtest.Entry, error) {
 	absolute, err := f.Fit.Absolute(p)
 	if err != nil {
 		return fieldtest.Entry{}, fmt.Errorf("estimate of %s: %w", f.Panels[p], err)
 	}
-	absolute.Estimate = ln
-	absolute.SE = math.Sqrt(f.covariance(p, p) + extra + f.CommonVar[p])
+	ln := f.figure(p, m)
+	absolute.Estimate, absolute.SE = ln, math.Sqrt(f.figureVariance(p, m))
 	lo, hi := absolute.Interval(in.Rules.ConfidenceOfInterval)
 	c := f.counts[p]
 	e := fieldtest.Entry{
 		PanelModel: f.Panels[p], Estimate: fieldtest.Significant(math.Exp(ln)), EstimateU: fieldtest.Significant(math.Exp(ln) * absolute.SE),
 		EstimateLo: fieldtest.Significant(math.Exp(lo)), EstimateHi: fieldtest.Significant(math.Exp(hi)), Coverage: in.Rules.ConfidenceOfInterval,
 		Testers: c.testers, Sessions: c.sessions, Readings: c.readings,
+	}
+	if m.alone { // what units differ by is known of mu only
+		return e, nil
 	}
 	next := absolute
 	next.SE = math.Sqrt(absolute.SE*absolute.SE + f.Fit.NewUnitVariance())
@@ -160,8 +159,8 @@ func (f *Fitted) unranked(p int, m merit, reason, needs string) fieldtest.Unrank
 	c := f.counts[p]
 	u := fieldtest.Unranked{PanelModel: f.Panels[p], Reason: reason, Needs: needs, Testers: c.testers, Sessions: c.sessions, Readings: c.readings}
 	if m.missing == "" && !math.IsNaN(f.Fit.Mu[p]) {
-		estimate := math.Exp(f.Fit.Mu[p] + m.lnFactor)
-		spread := fieldtest.Significant(estimate * math.Sqrt(f.covariance(p, p)+m.variance+f.CommonVar[p]))
+		estimate := math.Exp(f.figure(p, m))
+		spread := fieldtest.Significant(estimate * math.Sqrt(f.figureVariance(p, m)))
 		estimate = fieldtest.Significant(estimate)
 		u.Estimate, u.EstimateU = &estimate, &spread
 	}
@@ -236,9 +235,9 @@ func (f *Fitted) listCautions(measure string) []fieldtest.Caution {
 
 // shift is what leaving out the tester on whom a panel depends most does to its figure;
 // nil where nobody can be left out.
-func (f *Fitted) shift(p int) *fieldtest.MaxShift {
+func (f *Fitted) shift(p int, m merit) *fieldtest.MaxShift {
 	s := f.Shifts[p]
-	if s.Tester < 0 || math.IsNaN(s.Change) || math.IsInf(s.Change, 0) {
+	if m.alone || s.Tester < 0 || math.IsNaN(s.Change) || math.IsInf(s.Change, 0) {
 		return nil
 	}
 	return &fieldtest.MaxShift{TesterID: f.Testers[s.Tester], Relative: fieldtest.Significant(math.Expm1(s.Change))}

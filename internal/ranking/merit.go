@@ -5,6 +5,7 @@ import (
 	"sort"
 	"strconv"
 
+	"evensun/internal/conclusion"
 	"evensun/internal/fieldtest"
 )
 
@@ -15,11 +16,17 @@ type merit struct {
 	variance float64
 	missing  string // no_mass, no_area, no_price where the measure needs it
 	needs    string
-	divisor  string // mass, area or price; empty: nothing is divided by
+	divisor  string // mass, area, volume or price; empty: nothing is divided by
+	alone    bool   // lnFactor is the whole of it: mu has no part in the figure
 }
 
-// meritOf returns how a measure is made of a panel's share of rating.
-func meritOf(measure, currency string, p *Panel, rules *Rules) merit {
+// uPackedVolume is the relative standard uncertainty of a folded volume (common practice,
+// no source: fabric gives way).
+const uPackedVolume = 0.05
+
+// meritOf returns how a measure is made of a panel's share of rating and of its own
+// coefficients, nil where its readings tell none.
+func meritOf(measure, currency string, p *Panel, own *fieldtest.Coefficients, rules *Rules) merit {
 	switch measure {
 	case fieldtest.ShareOfRating, fieldtest.ShadeRetention, fieldtest.FlatRetention:
 		return merit{}
@@ -40,12 +47,41 @@ func meritOf(measure, currency string, p *Panel, rules *Rules) merit {
 			return merit{missing: "no_area", needs: "the panel area in m2"}
 		}
 		return per(p, "area", *p.PanelAreaM2, rules.UPanelAreaRelative)
+	case fieldtest.PowerPerPackedVolume:
+		if p.FoldedVolumeL == nil {
+			return merit{missing: "no_volume", needs: "the folded volume in litres"}
+		}
+		return per(p, "volume", *p.FoldedVolumeL, uPackedVolume)
+	case fieldtest.Hot:
+		return hot(p, own)
+	case fieldtest.WeakLight:
+		return weakLight(p, own)
 	}
 	price, ok := PriceIn(p.Prices, currency)
 	if !ok {
 		return merit{missing: "no_price", needs: "a price as new in " + currency}
 	}
 	return per(p, "price", price, 0)
+}
+
+// hot carries a share of rating at 25 C to cells of 65 C. The error of the coefficient
+// counts in full, though a part of it was in the share already with the other sign: what
+// is read at 50 C is nearer to 65 C than to 25 C.
+func hot(p *Panel, own *fieldtest.Coefficients) merit {
+	h := conclusion.HeatOf(p.GammaPerK, p.Technology, own)
+	u := h.KeptAt65CU / h.KeptAt65C
+	return merit{lnFactor: math.Log(h.KeptAt65C), variance: u * u}
+}
+
+// weakLight is a figure of the panel's own readings: what is usual for its class ranks
+// nothing.
+func weakLight(p *Panel, own *fieldtest.Coefficients) merit {
+	l := conclusion.WeakLightOf(p.Technology, own)
+	if l.Basis != conclusion.Readings {
+		return merit{missing: "weak_light_not_told", needs: "readings in light of 400 to 600 W/m2 beside readings in full sun", alone: true}
+	}
+	u := l.EfficiencyU / l.Efficiency
+	return merit{lnFactor: math.Log(l.Efficiency), variance: u * u, alone: true}
 }
 
 func per(p *Panel, name string, divisor, u float64) merit {
@@ -67,7 +103,7 @@ func (f *Fitted) merits(in *Inputs, l List, panels map[string]*Panel) []merit {
 	out := make([]merit, len(f.Panels))
 	var known []float64
 	for p, slug := range f.Panels {
-		out[p] = meritOf(l.Measure, l.Currency, panels[slug], &in.Rules)
+		out[p] = meritOf(l.Measure, l.Currency, panels[slug], f.coefficients(p), &in.Rules)
 		if out[p].divisor != "" {
 			known = append(known, out[p].lnFactor)
 		}

@@ -41,13 +41,16 @@ func (o *Observation) metered() bool {
 
 // A Panel is what a panel model's figures are made with. A nil pointer is unknown.
 type Panel struct {
-	Slug        string
-	Revision    int
-	PmaxW       *float64
-	MassKg      *float64
-	CellAreaM2  *float64
-	PanelAreaM2 *float64
-	Prices      []fieldtest.Price
+	Slug          string
+	Revision      int
+	PmaxW         *float64
+	MassKg        *float64
+	CellAreaM2    *float64
+	PanelAreaM2   *float64
+	FoldedVolumeL *float64
+	GammaPerK     *float64 // of power, by the nameplate, 1/K
+	Technology    fieldtest.Technology
+	Prices        []fieldtest.Price
 }
 
 // A Keep is a reviewer's word that an effect which looks odd is right: its weight

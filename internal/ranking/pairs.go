@@ -77,15 +77,19 @@ func (f *Fitted) pair(in *Inputs, merits []merit, a, b string) (fieldtest.Pair, 
 	if err != nil {
 		return fieldtest.Pair{}, fmt.Errorf("compare %s and %s: %w", a, b, err)
 	}
-	contrast.Estimate += ma.lnFactor - mb.lnFactor
-	contrast.SE = math.Sqrt(contrast.SE*contrast.SE + f.ModelVar[i] + f.ModelVar[j] + ma.variance + mb.variance)
+	contrast.Estimate = f.figure(i, ma) - f.figure(j, mb)
+	if ma.alone {
+		contrast.SE = math.Sqrt(ma.variance + mb.variance)
+	} else {
+		contrast.SE = math.Sqrt(contrast.SE*contrast.SE + f.ModelVar[i] + f.ModelVar[j] + ma.variance + mb.variance)
+	}
 	lo, hi := contrast.Interval(in.Rules.ConfidenceOfInterval)
 	p := fieldtest.Pair{
 		A: a, B: b, Ratio: fieldtest.Significant(math.Exp(contrast.Estimate)), RatioLo: fieldtest.Significant(math.Exp(lo)), RatioHi: fieldtest.Significant(math.Exp(hi)),
 		Coverage: in.Rules.ConfidenceOfInterval, ProbabilityABetter: fieldtest.Significant(contrast.ProbabilityAbove()), ToldApart: lo > 0 || hi < 0,
 	}
 	f.basis(&p, i, j)
-	if ln, ok := f.direct(i, j); ok {
+	if ln, ok := f.direct(i, j); ok && !ma.alone {
 		ratio := fieldtest.Significant(math.Exp(ln + ma.lnFactor - mb.lnFactor))
 		p.DirectRatio = &ratio
 	}

@@ -123,7 +123,8 @@ func (w *Worker) panels(ctx context.Context, counted map[uuid.UUID]bool) ([]rank
 		for _, m := range list {
 			panels = append(panels, ranking.Panel{
 				Slug: m.Slug, Revision: m.Revision, PmaxW: m.Nameplate.Canonical().PmaxW, MassKg: m.Size.MassKg,
-				CellAreaM2: m.Size.CellAreaM2, PanelAreaM2: m.Size.PanelAreaM2, Prices: ranking.AgreedPrices(prices[m.Slug], known),
+				CellAreaM2: m.Size.CellAreaM2, PanelAreaM2: m.Size.PanelAreaM2, FoldedVolumeL: m.Size.FoldedVolumeL,
+				GammaPerK: m.Nameplate.Canonical().GammaPmaxPerK, Technology: m.Construction.Technology, Prices: ranking.AgreedPrices(prices[m.Slug], known),
 			})
 		}
 		if next == nil {

@@ -47,13 +47,16 @@ type readingLine struct {
 
 // A panelLine is a ranking.Panel with names for JSON.
 type panelLine struct {
-	Slug        string            `json:"slug"`
-	Revision    int               `json:"revision"`
-	PmaxW       *float64          `json:"pmax_w"`
-	MassKg      *float64          `json:"mass_kg"`
-	CellAreaM2  *float64          `json:"cell_area_m2"`
-	PanelAreaM2 *float64          `json:"panel_area_m2"`
-	Prices      []fieldtest.Price `json:"prices"`
+	Slug          string               `json:"slug"`
+	Revision      int                  `json:"revision"`
+	PmaxW         *float64             `json:"pmax_w"`
+	MassKg        *float64             `json:"mass_kg"`
+	CellAreaM2    *float64             `json:"cell_area_m2"`
+	PanelAreaM2   *float64             `json:"panel_area_m2"`
+	FoldedVolumeL *float64             `json:"folded_volume_l"`
+	GammaPerK     *float64             `json:"gamma_pmax_per_k"`
+	Technology    fieldtest.Technology `json:"technology"`
+	Prices        []fieldtest.Price    `json:"prices"`
 }
 
 // A keepLine is a ranking.Keep with names for JSON.

@@ -38,7 +38,7 @@ func invented() ranking.Inputs {
 	in := ranking.Inputs{Through: 77, At: monday, Rules: ranking.DefaultRules(), Linked: map[uuid.UUID]uuid.UUID{id('t', 9): id('t', 1)}}
 	for p := range 4 {
 		in.Panels = append(in.Panels, ranking.Panel{Slug: fmt.Sprintf("tarn-%d", 100+p), Revision: 1, PmaxW: pointer(100 + 20*float64(p)),
-			MassKg: pointer(4.5 + float64(p)/3), CellAreaM2: pointer(0.5), PanelAreaM2: pointer(0.6 + float64(p)/100),
+			MassKg: pointer(4.5 + float64(p)/3), CellAreaM2: pointer(0.5), PanelAreaM2: pointer(0.6 + float64(p)/100), FoldedVolumeL: pointer(8 + float64(p)),
 			Prices: []fieldtest.Price{
 				{Amount: "199.00", Currency: "EUR", Date: "2026-05-01", Condition: "new"},
 				{Amount: fmt.Sprintf("%d.50", 189+p), Currency: "EUR", Date: "2026-09-01", Condition: "new", Region: "DE"},
