@@ -132,7 +132,8 @@ func currentTest(panel string, own []currentRow, voices map[uuid.UUID]voice) (do
 	slices.SortFunc(near, func(a, b currentRow) int { return byID(a.o.ReadingID, b.o.ReadingID) })
 	session, by := near[0].o.SessionID, near[0].o.TesterID
 	d := newDoubt(currentLow)
-	d.session, d.tester, d.panel = &session, &by, &panel
+	tilted := fieldtest.Tilted
+	d.session, d.tester, d.panel, d.arrangement = &session, &by, &panel, &tilted
 	d.delta = math.Log(medianOf(near, perWM2Of) / othersA)
 	offV := math.Log(medianOf(near, voltageOf) / othersV) // near its maximum power a panel's current falls as its voltage rises
 	d.se = math.Sqrt(square(medianOf(near, uOf)) + currentSpread*currentSpread + offV*offV)

@@ -29,6 +29,9 @@ type doubt struct {
 	panel   *string
 	label   *string
 
+	arrangement *fieldtest.Arrangement // of the readings that it is about; nil: any
+	coverClass  *string
+
 	value, limit float64
 	relation     string // of value to limit where nothing is doubted
 	unit         string
@@ -78,7 +81,7 @@ func (d *doubt) finding() fieldtest.Finding {
 	}
 	f := fieldtest.Finding{
 		Rule: d.rule, Severity: fieldtest.Note, State: fieldtest.FindingOpen, TesterID: d.tester, RigID: d.rig, SessionID: d.session,
-		ReadingID: d.reading, PanelModel: d.panel, Label: d.label, Relation: d.relation, Unit: d.unit, Reason: d.reason, Basis: d.basis,
+		ReadingID: d.reading, PanelModel: d.panel, Label: d.label, Arrangement: d.arrangement, CoverClass: d.coverClass, Relation: d.relation, Unit: d.unit, Reason: d.reason, Basis: d.basis,
 		Value: finite(d.value), Limit: finite(d.limit), Priority: fieldtest.Significant(d.priority()), Band: d.band(),
 	}
 	f.ID = uuid.NewSHA1(uuid.NameSpaceOID, []byte("evensun audit "+subjectOf(&f)))
@@ -93,13 +96,18 @@ func finite(x float64) *float64 {
 	return &x
 }
 
-// subjectOf names a finding by rule and what it is about.
+// subjectOf names a finding by rule and what it is about: one about covered readings is
+// not one about tilted ones.
 func subjectOf(f *fieldtest.Finding) string {
-	panel := "-"
-	if f.PanelModel != nil {
-		panel = *f.PanelModel
+	text := fmt.Sprint(f.Rule, " ", textOf(f.ReadingID), textOf(f.SessionID), textOf(f.RigID), textOf(f.TesterID))
+	for _, word := range []*string{f.PanelModel, (*string)(f.Arrangement), f.CoverClass} {
+		if word == nil {
+			text += "- "
+			continue
+		}
+		text += *word + " "
 	}
-	return fmt.Sprint(f.Rule, " ", textOf(f.ReadingID), textOf(f.SessionID), textOf(f.RigID), textOf(f.TesterID), panel)
+	return text
 }
 
 func textOf(id *uuid.UUID) string {

@@ -27,15 +27,41 @@ func Find(ctx context.Context, in *ranking.Inputs, out *ranking.Output, raw []Ra
 		if err != nil {
 			return nil, err
 		}
-		for i := range some {
-			some[i].basis["dataset"] = f.Name
-		}
+		v.place(some)
 		all = append(all, some...)
 	}
 	rawCounted := counted(in, raw)
 	all = append(all, digits(rawCounted)...)
 	all = append(all, unlessDoubted(all, currents(in, rawCounted))...)
+	reach := newReachIndex(in)
+	for i := range all {
+		reach.tell(&all[i])
+	}
 	return strongestFirst(all), ctx.Err()
+}
+
+// place says which readings and which measure the doubts of a fit are about.
+func (v *view) place(doubts []doubt) {
+	arrangement, class := v.Arrangement()
+	for i := range doubts {
+		d := &doubts[i]
+		d.arrangement = &arrangement
+		if class != "" {
+			d.coverClass = &class
+		}
+		d.basis["dataset"], d.basis["measure"] = v.Name, measureOf(arrangement)
+	}
+}
+
+// measureOf is the measure that readings in an arrangement are ranked by.
+func measureOf(a fieldtest.Arrangement) string {
+	switch a {
+	case fieldtest.Covered:
+		return fieldtest.ShadeRetention
+	case fieldtest.Flat:
+		return fieldtest.FlatRetention
+	}
+	return fieldtest.ShareOfRating
 }
 
 // doubts runs all checks of one fit.

@@ -32,7 +32,7 @@ func (v *view) dependent() []doubt {
 		d.impact = v.impactOf(int32(p), 1, change)
 		d.note("with", v.figure(v.Fit.Mu[p], int32(p)))
 		d.note("without", v.figure(v.Fit.Mu[p]-change, int32(p)))
-		d.reason = fmt.Sprintf("Without one tester the estimate of %s would be %s %s, outside its own interval. More testers are needed.", slug, offBy(-change), direction(-change))
+		d.reason = fmt.Sprintf("Without one tester the estimate of %s would be %s %s, outside its own interval. More testers are needed.", v.panelLying(slug), offBy(-change), direction(-change))
 		out = append(out, d)
 	}
 	return out
@@ -90,8 +90,8 @@ func (v *view) splitDoubt(s *split) *doubt {
 	d.value, d.limit, d.relation, d.unit = s.holm, falseDiscovery, ">=", "1"
 	d.basis["pairs"] = []map[string]any{}
 	d.impact.topped = v.top[v.Panels[s.I]] || v.top[v.Panels[s.J]]
-	d.reason = fmt.Sprintf("Side by side %s is %.4g times %s, through all other sessions %.4g times. Likely one of the panels differs between testers, or was mislabelled.",
-		v.Panels[s.I], math.Exp(s.Direct+v.lnPmax[s.I]-v.lnPmax[s.J]), v.Panels[s.J], math.Exp(s.Others+v.lnPmax[s.I]-v.lnPmax[s.J]))
+	d.reason = fmt.Sprintf("Side by side%s, %s is %.4g times %s, through all other sessions %.4g times. Likely one of the panels differs between testers, or was mislabelled.",
+		v.lying(", "), v.Panels[s.I], math.Exp(s.Direct+v.lnPmax[s.I]-v.lnPmax[s.J]), v.Panels[s.J], math.Exp(s.Others+v.lnPmax[s.I]-v.lnPmax[s.J]))
 	return &d
 }
 

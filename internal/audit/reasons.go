@@ -40,8 +40,19 @@ func slip(delta float64) string {
 	return ""
 }
 
+// lying says how the panels of a fit lay, empty for tilted ones, as ", flat on the ground".
+func (v *view) lying(before string) string {
+	arrangement, class := v.Arrangement()
+	if arrangement == fieldtest.Tilted {
+		return ""
+	}
+	return before + lay(arrangement, &class)
+}
+
+func (v *view) panelLying(slug string) string { return slug + v.lying(" ") }
+
 func (v *view) readingReason(d *doubt, cell int) string {
-	text := fmt.Sprintf("This reading is %s %s than its repeats in the session say.", offBy(d.delta), direction(d.delta))
+	text := fmt.Sprintf("This reading%s is %s %s than its repeats in the session say.", v.lying(", "), offBy(d.delta), direction(d.delta))
 	if cell == 2 {
 		text = fmt.Sprintf("The two readings of this panel in the session differ by %s; nothing tells which one is wrong.", offBy(d.delta))
 	}
@@ -52,7 +63,7 @@ func (v *view) readingReason(d *doubt, cell int) string {
 }
 
 func (v *view) cellReason(d *doubt) string {
-	text := fmt.Sprintf("%s reads %s %s than its other sessions and the other panels of this session say.", *d.panel, offBy(d.delta), direction(d.delta))
+	text := fmt.Sprintf("%s reads %s %s than its other sessions and the other panels of this session say.", v.panelLying(*d.panel), offBy(d.delta), direction(d.delta))
 	if s := slip(d.delta); s != "" {
 		return text + " " + s
 	}
@@ -66,7 +77,7 @@ func (v *view) sessionReason(d *doubt, rows []int) string {
 	if v.distinct(rows, panelCode) == 1 {
 		return fmt.Sprintf("The only panel of this session reads %s %s than expected. Panel and hour cannot be told apart: irradiance, time zone, label and panel all come into question.", offBy(d.delta), direction(d.delta))
 	}
-	text := fmt.Sprintf("All panels of this session are about %s %s than expected, while they fit each other.", offBy(d.delta), direction(d.delta))
+	text := fmt.Sprintf("All panels of this session%s are about %s %s than expected, while they fit each other.", v.lying(", "), offBy(d.delta), direction(d.delta))
 	if v.Rows[rows[0]].Observation.Result.IrradianceOrigin == fieldtest.OriginClearSky {
 		return text + " The irradiance was assumed from a clear sky: likely haze or cloud, the wrong place or the wrong time zone."
 	}
@@ -74,7 +85,7 @@ func (v *view) sessionReason(d *doubt, rows []int) string {
 }
 
 func (v *view) opinionReason(d *doubt) string {
-	text := fmt.Sprintf("Over %v sessions this tester finds %s %s %s than all others do.", d.basis["sessions"], *d.panel, offBy(d.delta), direction(d.delta))
+	text := fmt.Sprintf("Over %v sessions this tester finds %s %s %s than all others do.", d.basis["sessions"], v.panelLying(*d.panel), offBy(d.delta), direction(d.delta))
 	if d.delta < 0 {
 		return text + " Likely a faulty or worn unit, a bad connector, or the wrong nameplate."
 	}

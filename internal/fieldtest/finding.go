@@ -31,6 +31,9 @@ type Finding struct {
 	Verdicts   []Verdict      `json:"verdicts,omitempty"`
 	Retains    *uuid.UUID     `json:"-"` // a finding of the session's earlier revision, whose verdicts so far count here too
 	Audited    bool           `json:"-"` // raised by an audit, which knows it again
+
+	Arrangement *Arrangement `json:"arrangement,omitempty"` // of the readings that it is about; nil: any
+	CoverClass  *string      `json:"cover_class,omitempty"` // of covered readings; nil: any
 }
 
 // A Verdict is a reviewer's decision on a finding. A later one replaces it.

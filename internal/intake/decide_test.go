@@ -121,6 +121,27 @@ func TestADoubtOnAModelLeavesOtherModelsAlone(t *testing.T) {
 	}
 }
 
+// A doubt about flat readings alone leaves tilted ones of the same session alone.
+func TestADoubtOnAnArrangementLeavesOthersAlone(t *testing.T) {
+	t.Parallel()
+	d := newDesk(t, true)
+	first := d.submit(t, session(t, 0))
+	flat := fieldtest.Flat
+	d.raise(t, fieldtest.Finding{Severity: fieldtest.Hold, TesterID: &d.tester.TesterID, Arrangement: &flat})
+	s := session(t, 1)
+	s.Readings[1].Arrangement = flat
+	later := d.submit(t, s)
+	stored := d.states(t, *later.ID)
+	for i, want := range []fieldtest.ReadingState{fieldtest.Counted, fieldtest.Held, fieldtest.Counted} {
+		if stored[i] != want || later.Readings[i].State != want {
+			t.Errorf("reading %d is %s, in the receipt %s; want %s", i, stored[i], later.Readings[i].State, want)
+		}
+	}
+	if !all(d.states(t, *first.ID), fieldtest.Counted) {
+		t.Errorf("tilted readings are %v, want counted", d.states(t, *first.ID))
+	}
+}
+
 // Two holds on one reading: it counts when both are kept, and one exclusion decides.
 func TestVerdictsOnTwoDoubtsAboutOneReading(t *testing.T) {
 	t.Parallel()

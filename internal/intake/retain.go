@@ -115,18 +115,17 @@ func setStates(r *fieldtest.Receipt, outside []fieldtest.Finding) {
 		reading.State = fieldtest.Counted
 		for _, findings := range [][]fieldtest.Finding{outside, r.Findings, reading.Findings} {
 			for k := range findings {
-				reading.State = worse(reading.State, stateUnder(&findings[k], reading.PanelModel))
+				reading.State = worse(reading.State, stateUnder(&findings[k], reading))
 			}
 		}
 	}
 }
 
-// stateUnder returns the state that a finding gives to a reading of a panel model.
-func stateUnder(f *fieldtest.Finding, panel *string) fieldtest.ReadingState {
-	about := f.PanelModel == nil || panel != nil && *f.PanelModel == *panel
+// stateUnder returns the state that a finding gives to a reading.
+func stateUnder(f *fieldtest.Finding, r *fieldtest.JudgedReading) fieldtest.ReadingState {
 	undecided := f.State == fieldtest.FindingOpen || f.State == fieldtest.FindingAsked
 	switch {
-	case !about:
+	case !isAbout(f, r):
 		return fieldtest.Counted
 	case f.State == fieldtest.FindingExcluded:
 		return fieldtest.Excluded
@@ -134,6 +133,20 @@ func stateUnder(f *fieldtest.Finding, panel *string) fieldtest.ReadingState {
 		return fieldtest.Held
 	}
 	return fieldtest.Counted
+}
+
+// isAbout tells whether a finding that names a panel model, an arrangement or a cover
+// class names those of a reading.
+func isAbout(f *fieldtest.Finding, r *fieldtest.JudgedReading) bool {
+	switch {
+	case f.PanelModel != nil && (r.PanelModel == nil || *f.PanelModel != *r.PanelModel):
+		return false
+	case f.Arrangement != nil && *f.Arrangement != r.Arrangement:
+		return false
+	case f.CoverClass == nil:
+		return true
+	}
+	return r.Result != nil && r.Result.Retention != nil && r.Result.Retention.CoverClass == *f.CoverClass
 }
 
 func worse(a, b fieldtest.ReadingState) fieldtest.ReadingState {

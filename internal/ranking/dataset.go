@@ -5,6 +5,7 @@ import (
 	"encoding/binary"
 	"math"
 	"sort"
+	"strings"
 
 	"github.com/google/uuid"
 
@@ -40,6 +41,22 @@ type Row struct {
 	Session     int32
 	Tester      int32
 	Rig         int32
+}
+
+// DatasetNamed returns the name of the dataset of readings in an arrangement, of covered
+// ones of a cover class.
+func DatasetNamed(a fieldtest.Arrangement, class string) string {
+	if class == "" {
+		return string(a)
+	}
+	return string(a) + "/" + class
+}
+
+// Arrangement returns how the panels lay in the readings of the dataset, and the class of
+// covered ones.
+func (d *Dataset) Arrangement() (a fieldtest.Arrangement, class string) {
+	name, class, _ := strings.Cut(d.Name, "/")
+	return fieldtest.Arrangement(name), class
 }
 
 // tiltedRows are the responses of the power measures.
@@ -182,7 +199,7 @@ func seedOf(in *Inputs, d *Dataset) uint64 {
 	for _, k := range in.Keeps {
 		h.Write(k.TesterID[:])
 		h.Write(k.SessionID[:])
-		writeAll(h, k.Level+k.Panel)
+		writeAll(h, k.Level+k.Panel+k.Dataset)
 	}
 	sum := h.Sum(nil)
 	return binary.BigEndian.Uint64(sum[:8])

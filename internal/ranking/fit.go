@@ -157,7 +157,11 @@ func (d *Dataset) keeps(in *Inputs) []compare.Effect {
 	}
 	var out []compare.Effect
 	for _, k := range in.Keeps {
-		e := compare.Effect{Panel: find(d.Panels, k.Panel), Tester: -1, Session: -1}
+		term, ok := compare.TermNamed(k.Level)
+		if !ok || k.Dataset != "" && k.Dataset != d.Name {
+			continue
+		}
+		e := compare.Effect{Term: term, Panel: find(d.Panels, k.Panel), Tester: -1, Session: -1}
 		for i, id := range d.Testers {
 			if id == in.CountsAs(k.TesterID) {
 				e.Tester = int32(i)
@@ -167,16 +171,6 @@ func (d *Dataset) keeps(in *Inputs) []compare.Effect {
 			if id == k.SessionID {
 				e.Session = int32(i)
 			}
-		}
-		switch k.Level {
-		case "tester:panel":
-			e.Term = compare.TesterPanel
-		case "session:panel":
-			e.Term = compare.SessionPanel
-		case "session":
-			e.Term = compare.Session
-		default:
-			continue
 		}
 		out = append(out, e)
 	}

@@ -60,6 +60,7 @@ type Keep struct {
 	TesterID  uuid.UUID
 	SessionID uuid.UUID
 	Panel     string
+	Dataset   string // of the fit that showed the effect; empty: every one that has it
 }
 
 // Inputs are all that a ranking is computed from.
@@ -96,7 +97,8 @@ func (in *Inputs) order() {
 	in.Panels, in.Keeps = slices.Clone(in.Panels), slices.Clone(in.Keeps)
 	slices.SortFunc(in.Panels, func(a, b Panel) int { return strings.Compare(a.Slug, b.Slug) })
 	slices.SortFunc(in.Keeps, func(a, b Keep) int {
-		return cmp.Or(strings.Compare(a.Level, b.Level), bytes.Compare(a.TesterID[:], b.TesterID[:]), bytes.Compare(a.SessionID[:], b.SessionID[:]), strings.Compare(a.Panel, b.Panel))
+		return cmp.Or(strings.Compare(a.Level, b.Level), bytes.Compare(a.TesterID[:], b.TesterID[:]), bytes.Compare(a.SessionID[:], b.SessionID[:]), strings.Compare(a.Panel, b.Panel),
+			strings.Compare(a.Dataset, b.Dataset))
 	})
 }
 

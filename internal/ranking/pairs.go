@@ -43,11 +43,11 @@ func datasetOf(measure, cover string) string {
 		if cover == "" {
 			cover = coverClasses()[0]
 		}
-		return "covered/" + cover
+		return DatasetNamed(fieldtest.Covered, cover)
 	case fieldtest.FlatRetention:
-		return "flat"
+		return DatasetNamed(fieldtest.Flat, "")
 	}
-	return "tilted"
+	return DatasetNamed(fieldtest.Tilted, "")
 }
 
 func unread(slug string) error {

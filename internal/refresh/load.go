@@ -7,6 +7,7 @@ import (
 	"github.com/google/uuid"
 
 	"evensun/internal/audit"
+	"evensun/internal/compare"
 	"evensun/internal/fieldtest"
 	"evensun/internal/ranking"
 	"evensun/internal/store"
@@ -158,14 +159,28 @@ func (w *Worker) keeps(ctx context.Context) (keeps []ranking.Keep, newest int64,
 // keepOf names the effect that a kept finding of the audit is about. Findings about a
 // reading, a rig, a tester or a panel model as such fix no weight.
 func keepOf(f *fieldtest.Finding) (ranking.Keep, bool) {
+	k := ranking.Keep{Dataset: datasetOf(f)}
 	switch {
 	case f.ReadingID != nil || f.RigID != nil:
+		return k, false
 	case f.SessionID != nil && f.PanelModel != nil:
-		return ranking.Keep{Level: "session:panel", SessionID: *f.SessionID, Panel: *f.PanelModel}, true
+		k.Level, k.SessionID, k.Panel = compare.SessionPanel.String(), *f.SessionID, *f.PanelModel
 	case f.SessionID != nil:
-		return ranking.Keep{Level: "session", SessionID: *f.SessionID}, true
+		k.Level, k.SessionID = compare.Session.String(), *f.SessionID
 	case f.TesterID != nil && f.PanelModel != nil:
-		return ranking.Keep{Level: "tester:panel", TesterID: *f.TesterID, Panel: *f.PanelModel}, true
+		k.Level, k.TesterID, k.Panel = compare.TesterPanel.String(), *f.TesterID, *f.PanelModel
 	}
-	return ranking.Keep{}, false
+	return k, k.Level != ""
+}
+
+// datasetOf names the dataset that a finding is about, empty: any.
+func datasetOf(f *fieldtest.Finding) string {
+	if f.Arrangement == nil {
+		return ""
+	}
+	class := ""
+	if f.CoverClass != nil {
+		class = *f.CoverClass
+	}
+	return ranking.DatasetNamed(*f.Arrangement, class)
 }

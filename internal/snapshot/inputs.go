@@ -65,6 +65,7 @@ type keepLine struct {
 	TesterID  uuid.UUID `json:"tester_id"`
 	SessionID uuid.UUID `json:"session_id"`
 	Panel     string    `json:"panel_model"`
+	Dataset   string    `json:"dataset,omitempty"`
 }
 
 // A linkLine says that two testers count as one.

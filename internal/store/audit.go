@@ -134,11 +134,12 @@ func subjectsOf(findings []fieldtest.Finding) []subject {
 }
 
 func subjectOf(f fieldtest.Finding) subject {
-	return subject{readingID: f.ReadingID, sessionID: f.SessionID, rigID: f.RigID, panelModel: f.PanelModel, testerID: f.TesterID}
+	return subject{readingID: f.ReadingID, sessionID: f.SessionID, rigID: f.RigID, panelModel: f.PanelModel, testerID: f.TesterID,
+		arrangement: f.Arrangement, coverClass: f.CoverClass}
 }
 
-// identityOf names an audit's finding by rule and subject, so that the next audit
-// knows it again.
+// identityOf names an audit's finding by rule and subject, with the arrangement of the
+// readings that it is about, so that the next audit knows it again.
 func identityOf(f fieldtest.Finding) string {
 	parts := []string{f.Rule}
 	for _, id := range []*uuid.UUID{f.ReadingID, f.SessionID, f.RigID, f.TesterID} {
@@ -148,8 +149,10 @@ func identityOf(f fieldtest.Finding) string {
 		}
 		parts = append(parts, id.String())
 	}
-	if f.PanelModel != nil {
-		parts = append(parts, *f.PanelModel)
+	for _, word := range []*string{f.PanelModel, (*string)(f.Arrangement), f.CoverClass} {
+		if word != nil {
+			parts = append(parts, *word)
+		}
 	}
 	return strings.Join(parts, " ")
 }
@@ -193,7 +196,7 @@ func (db *DB) ReplaceAuditFindings(ctx context.Context, computedThrough int64, r
 
 func scanAuditFinding(row pgx.CollectableRow) (auditFinding, error) {
 	var a auditFinding
-	err := row.Scan(&a.ID, &a.identity, &a.State, &a.ReadingID, &a.SessionID, &a.RigID, &a.PanelModel, &a.TesterID, &a.last)
+	err := row.Scan(&a.ID, &a.identity, &a.State, &a.ReadingID, &a.SessionID, &a.RigID, &a.PanelModel, &a.TesterID, &a.Arrangement, &a.CoverClass, &a.last)
 	return a, err
 }
 
@@ -281,7 +284,8 @@ func (tx *Tx) applyAudit(ctx context.Context, computedThrough int64, c auditChan
 func compactSubjects(subjects []subject) []subject {
 	seen := map[string]bool{}
 	return slices.DeleteFunc(subjects, func(s subject) bool {
-		key := identityOf(fieldtest.Finding{ReadingID: s.readingID, SessionID: s.sessionID, RigID: s.rigID, PanelModel: s.panelModel, TesterID: s.testerID})
+		key := identityOf(fieldtest.Finding{ReadingID: s.readingID, SessionID: s.sessionID, RigID: s.rigID, PanelModel: s.panelModel, TesterID: s.testerID,
+			Arrangement: s.arrangement, CoverClass: s.coverClass})
 		repeated := seen[key]
 		seen[key] = true
 		return repeated

@@ -51,6 +51,7 @@ type findingColumns struct {
 	values, limits                             []*float64
 	priorities                                 []float64
 	retains                                    []*uuid.UUID
+	arrangements, coverClasses                 []*string
 }
 
 func findingColumnsOf(findings []fieldtest.Finding) (findingColumns, error) {
@@ -81,6 +82,7 @@ func findingColumnsOf(findings []fieldtest.Finding) (findingColumns, error) {
 		c.states, c.bands = append(c.states, string(stateOf(f))), append(c.bands, f.Band)
 		c.values, c.limits = append(c.values, f.Value), append(c.limits, f.Limit)
 		c.priorities = append(c.priorities, f.Priority)
+		c.arrangements, c.coverClasses = append(c.arrangements, (*string)(f.Arrangement)), append(c.coverClasses, f.CoverClass)
 	}
 	return c, nil
 }
@@ -104,7 +106,7 @@ func stateOf(f fieldtest.Finding) fieldtest.FindingState {
 func (c findingColumns) queue(batch *pgx.Batch, name string, sessionRevision int, at sealedAt) {
 	batch.Queue(query(name), c.ids, c.identities, c.rules, c.severities, c.testers, c.rigs, c.models, c.sessions, c.readings,
 		c.labels, c.pointers, c.values, c.limits, c.relations, c.units, c.reasons, c.bases, c.states, c.priorities, c.bands,
-		sessionRevision, at.at, at.sequence, c.retains)
+		sessionRevision, at.at, at.sequence, c.retains, c.arrangements, c.coverClasses)
 }
 
 // scanFinding reads a finding without its verdicts.
@@ -113,7 +115,7 @@ func scanFinding(row pgx.CollectableRow) (fieldtest.Finding, error) {
 	var basis []byte
 	var created time.Time
 	err := row.Scan(&f.ID, &f.Rule, &f.Severity, &f.TesterID, &f.RigID, &f.PanelModel, &f.SessionID, &f.ReadingID, &f.Label,
-		&f.Pointer, &f.Value, &f.Limit, &f.Relation, &f.Unit, &f.Reason, &basis, &f.State, &f.Priority, &f.Band, &created)
+		&f.Pointer, &f.Value, &f.Limit, &f.Relation, &f.Unit, &f.Reason, &basis, &f.State, &f.Priority, &f.Band, &created, &f.Arrangement, &f.CoverClass)
 	if err != nil {
 		return f, err
 	}

@@ -251,7 +251,7 @@ func scanListedFinding(row pgx.CollectableRow) (listedFinding, error) {
 	f := &l.Finding
 	err := row.Scan(&f.ID, &f.Rule, &f.Severity, &f.TesterID, &f.RigID, &f.PanelModel, &f.SessionID, &f.ReadingID, &f.Label,
 		&f.Pointer, &f.Value, &f.Limit, &f.Relation, &f.Unit, &f.Reason, &basis, &f.State, &f.Priority, &f.Band, &f.CreatedAt,
-		&l.sequence)
+		&f.Arrangement, &f.CoverClass, &l.sequence)
 	if err != nil {
 		return l, err
 	}

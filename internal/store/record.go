@@ -170,6 +170,8 @@ type findingRecord struct {
 	Pointer         string          `json:"pointer"`
 	Unit            string          `json:"unit"`
 	Retains         *uuid.UUID      `json:"retains"`
+	Arrangement     *string         `json:"arrangement,omitempty"` // left out in what was recorded before there were any
+	CoverClass      *string         `json:"cover_class,omitempty"`
 	Numbers         *findingNumbers `json:"numbers,omitempty"`
 }
 
@@ -193,7 +195,8 @@ func (c findingColumns) records(sessionRevision int) ([]findingRecord, error) {
 			return nil, err
 		}
 		f := findingRecord{ID: id, Identity: c.identities[i], Rule: c.rules[i], TesterID: c.testers[i], RigID: c.rigs[i], PanelModel: c.models[i],
-			SessionID: c.sessions[i], ReadingID: c.readings[i], Label: c.labels[i], Pointer: c.pointers[i], Unit: c.units[i], Retains: c.retains[i]}
+			SessionID: c.sessions[i], ReadingID: c.readings[i], Label: c.labels[i], Pointer: c.pointers[i], Unit: c.units[i], Retains: c.retains[i],
+			Arrangement: c.arrangements[i], CoverClass: c.coverClasses[i]}
 		if f.SessionID != nil && sessionRevision > 0 {
 			f.SessionRevision = &sessionRevision
 		}

@@ -44,11 +44,7 @@ type Observation struct {
 	Retention       *float64 // of covered and flat readings
 	RetentionU      *float64
 	CoverClass      string
-	Kept, Excluded  Levels // what reviewers decided on audits' findings
 }
-
-// Levels say at which level of the data something holds.
-type Levels struct{ Reading, Session, Rig, Model, Tester bool }
 
 // Observations returns all readings with a result of one arrangement in current,
 // not withdrawn sessions, in a fixed order, and the sequence at which they were read.
@@ -60,15 +56,8 @@ func (db *DB) Observations(ctx context.Context, a fieldtest.Arrangement) ([]Obse
 			return err
 		}
 		var err error
-		if observations, err = collect(ctx, tx, scanObservation, "observations", a); err != nil {
-			return err
-		}
-		decided, err := collect(ctx, tx, scanDecided, "decided_audit_findings")
-		if err != nil {
-			return err
-		}
-		mark(observations, decided)
-		return nil
+		observations, err = collect(ctx, tx, scanObservation, "observations", a)
+		return err
 	})
 	if err != nil {
 		return nil, 0, refusalOf(fmt.Errorf("read %s observations: %w", a, err))
@@ -88,58 +77,6 @@ func scanObservation(row pgx.CollectableRow) (Observation, error) {
 		o.CoverClass = *class
 	}
 	return o, err
-}
-
-type decidedFinding struct {
-	subject
-	state fieldtest.FindingState
-}
-
-func scanDecided(row pgx.CollectableRow) (decidedFinding, error) {
-	var d decidedFinding
-	err := row.Scan(&d.readingID, &d.sessionID, &d.sessionRevision, &d.rigID, &d.panelModel, &d.testerID, &d.state)
-	return d, err
-}
-
-// mark notes on each observation which decisions are about it, and at which level.
-func mark(observations []Observation, decided []decidedFinding) {
-	for _, d := range decided {
-		for i := range observations {
-			o := &observations[i]
-			if !d.isAbout(o) {
-				continue
-			}
-			if d.state == fieldtest.FindingExcluded {
-				d.setLevel(&o.Excluded)
-			} else {
-				d.setLevel(&o.Kept)
-			}
-		}
-	}
-}
-
-func (s subject) isAbout(o *Observation) bool {
-	return (s.readingID == nil || *s.readingID == o.ReadingID) &&
-		(s.sessionID == nil || *s.sessionID == o.SessionID) &&
-		(s.sessionRevision == nil || *s.sessionRevision == o.SessionRevision) &&
-		(s.rigID == nil || *s.rigID == o.RigID) &&
-		(s.panelModel == nil || *s.panelModel == o.PanelModel) &&
-		(s.testerID == nil || *s.testerID == o.TesterID)
-}
-
-func (s subject) setLevel(l *Levels) {
-	switch {
-	case s.readingID != nil:
-		l.Reading = true
-	case s.sessionID != nil:
-		l.Session = true
-	case s.rigID != nil:
-		l.Rig = true
-	case s.panelModel != nil:
-		l.Model = true
-	default:
-		l.Tester = true
-	}
 }
 
 // A Mark says that the rankings of a group are older than the data.

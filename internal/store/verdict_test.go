@@ -83,6 +83,50 @@ func TestDoubtsReachAllTheirReadings(t *testing.T) {
 	}
 }
 
+// Findings of an audit about a tester's tilted and about the same tester's covered readings
+// of one panel model are two, and a verdict on one reaches its own readings alone.
+func TestVerdictReachesOneArrangement(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	s := w.session(t, 4)
+	for i, class := range []string{"", "0.25", "0.33"} {
+		if class == "" {
+			continue
+		}
+		s.Session.Readings[i].Arrangement, s.Judged[i].Arrangement = fieldtest.Covered, fieldtest.Covered
+		s.Judged[i].Result.Retention = &fieldtest.Retention{Measure: fieldtest.ShadeRetention, Value: 0.5, U: 0.02, CoverClass: class}
+	}
+	s.Session.Readings[3].Arrangement, s.Judged[3].Arrangement = fieldtest.Flat, fieldtest.Flat
+	w.save(t, sealed(t, s))
+	about := func(a fieldtest.Arrangement, class *string) fieldtest.Finding {
+		return finding(t, "outlier", func(f *fieldtest.Finding) {
+			f.Severity, f.TesterID, f.PanelModel, f.Arrangement, f.CoverClass = fieldtest.Note, &w.tester.ID, pointer(slug), &a, class
+		})
+	}
+	tilted, quarter, flat := about(fieldtest.Tilted, nil), about(fieldtest.Covered, pointer("0.25")), about(fieldtest.Flat, nil)
+	audit(t, w, tilted, quarter, flat)
+	steps := []struct {
+		finding uuid.UUID
+		verdict fieldtest.Decision
+		want    [4]fieldtest.ReadingState // tilted, a quarter covered, a third covered, flat
+	}{
+		{quarter.ID, fieldtest.Exclude, [4]fieldtest.ReadingState{fieldtest.Counted, fieldtest.Excluded, fieldtest.Counted, fieldtest.Counted}},
+		{tilted.ID, fieldtest.Exclude, [4]fieldtest.ReadingState{fieldtest.Excluded, fieldtest.Excluded, fieldtest.Counted, fieldtest.Counted}},
+		{quarter.ID, fieldtest.Keep, [4]fieldtest.ReadingState{fieldtest.Excluded, fieldtest.Counted, fieldtest.Counted, fieldtest.Counted}},
+		{flat.ID, fieldtest.Exclude, [4]fieldtest.ReadingState{fieldtest.Excluded, fieldtest.Counted, fieldtest.Counted, fieldtest.Excluded}},
+	}
+	for _, step := range steps {
+		w.mustVerdict(t, step.finding, step.verdict)
+		if got := w.states(t, s.ID); !slices.Equal(got, step.want[:]) {
+			t.Errorf("after %s states are %v, want %v", step.verdict, got, step.want)
+		}
+	}
+	f, err := w.db.Finding(t.Context(), quarter.ID)
+	if err != nil || f.Arrangement == nil || *f.Arrangement != fieldtest.Covered || f.CoverClass == nil || *f.CoverClass != "0.25" {
+		t.Errorf("Finding() = %+v, %v; want one about covered readings of class 0.25", f, err)
+	}
+}
+
 func TestNobodyDecidesOnOwnData(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
@@ -166,8 +210,8 @@ func TestAuditFindingsComeAndGo(t *testing.T) {
 	audit(t, w)
 	check("excluded and therefore not raised", fieldtest.FindingExcluded, fieldtest.Excluded)
 	o, _, err := w.db.Observations(t.Context(), fieldtest.Tilted)
-	if err != nil || !o[0].Excluded.Reading || o[0].Kept.Reading || o[1].Excluded.Reading {
-		t.Errorf("Observations() = %+v, %v, want the first excluded at its own level", o, err)
+	if err != nil || o[0].State != fieldtest.Excluded || o[1].State != fieldtest.Counted {
+		t.Errorf("Observations() = %+v, %v, want the first excluded alone", o, err)
 	}
 	refusal(t, obsoleteVerdict(t, w, s), fieldtest.IllegalTransition)
 }

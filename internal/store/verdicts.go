@@ -61,6 +61,8 @@ type subject struct {
 	readingID, sessionID, rigID, testerID *uuid.UUID
 	sessionRevision                       *int
 	panelModel                            *string
+	arrangement                           *fieldtest.Arrangement
+	coverClass                            *string
 }
 
 // place sorts a subject among others by the row that lock_subject locks: sessions first,
@@ -84,7 +86,7 @@ func (tx *Tx) lockFinding(ctx context.Context, v VerdictWrite) (subject, error) 
 	var state fieldtest.FindingState
 	var owner *uuid.UUID
 	err := tx.conn.QueryRow(ctx, query("lock_finding"), v.FindingID).Scan(
-		&s.readingID, &s.sessionID, &s.sessionRevision, &s.rigID, &s.panelModel, &s.testerID, &state, &owner)
+		&s.readingID, &s.sessionID, &s.sessionRevision, &s.rigID, &s.panelModel, &s.testerID, &s.arrangement, &s.coverClass, &state, &owner)
 	if err != nil {
 		return s, found(err, "finding", v.FindingID.String())
 	}
@@ -109,7 +111,8 @@ func (tx *Tx) restate(ctx context.Context, subjects ...subject) error {
 	}
 	var ids []uuid.UUID
 	for _, s := range subjects {
-		tx.early.Queue(query("lock_affected_readings"), s.readingID, s.sessionID, s.sessionRevision, s.rigID, s.panelModel, s.testerID).Query(func(rows pgx.Rows) error {
+		tx.early.Queue(query("lock_affected_readings"), s.readingID, s.sessionID, s.sessionRevision, s.rigID, s.panelModel, s.testerID,
+			s.arrangement, s.coverClass).Query(func(rows pgx.Rows) error {
 			some, err := pgx.CollectRows(rows, pgx.RowTo[uuid.UUID])
 			ids = append(ids, some...)
 			return err

@@ -175,7 +175,8 @@ func scanFindingRecord(row pgx.CollectableRow) (placed[findingRecord], error) {
 	var basis []byte
 	f := &r.value
 	err := row.Scan(&r.sequence, &f.ID, &f.Identity, &f.Rule, &n.Severity, &f.TesterID, &f.RigID, &f.PanelModel, &f.SessionID,
-		&f.SessionRevision, &f.ReadingID, &f.Label, &f.Pointer, &n.Value, &n.Limit, &n.Relation, &f.Unit, &f.Retains, &n.Reason, &basis, &n.Priority, &n.Band)
+		&f.SessionRevision, &f.ReadingID, &f.Label, &f.Pointer, &n.Value, &n.Limit, &n.Relation, &f.Unit, &f.Retains, &n.Reason, &basis, &n.Priority, &n.Band,
+		&f.Arrangement, &f.CoverClass)
 	n.Basis = json.RawMessage(basis)
 	if f.Identity == nil {
 		f.Numbers = &n

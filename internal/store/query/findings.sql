@@ -2,7 +2,8 @@
 -- Filters: states $6, severities $7, rules $8, session $9, reading $10, tester $11, rig
 -- $12, panel model $13.
 SELECT f.id, f.rule, f.severity, f.tester_id, f.rig_id, f.panel_model, f.session_id, f.reading_id, f.label, f.pointer, f.value,
-  f.limit_value, f.relation, f.unit, f.reason, f.basis, f.state, f.priority, f.band, f.created_at, f.sequence
+  f.limit_value, f.relation, f.unit, f.reason, f.basis, f.state, f.priority, f.band, f.created_at, f.arrangement, f.cover_class,
+  f.sequence
 FROM finding AS f
 WHERE f.sequence <= LEAST($2::bigint, $3::bigint)
   AND ($3 IS NULL OR (f.sequence, f.id) < ($3, $5::text::uuid))

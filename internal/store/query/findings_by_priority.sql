@@ -1,7 +1,8 @@
 -- A page of $1 findings up to sequence $2 after ($4, $5), the most important first; $3 is
 -- not used. Filters as in findings.sql.
 SELECT f.id, f.rule, f.severity, f.tester_id, f.rig_id, f.panel_model, f.session_id, f.reading_id, f.label, f.pointer, f.value,
-  f.limit_value, f.relation, f.unit, f.reason, f.basis, f.state, f.priority, f.band, f.created_at, f.sequence
+  f.limit_value, f.relation, f.unit, f.reason, f.basis, f.state, f.priority, f.band, f.created_at, f.arrangement, f.cover_class,
+  f.sequence
 FROM finding AS f
 WHERE f.sequence <= $2
   AND ($3::bigint IS NULL OR true)

@@ -1,7 +1,7 @@
 -- What doubts new readings of tester $1 with rig $2 at revision $4 of panel models $3 fall
 -- under.
 SELECT f.id, f.rule, f.severity, f.tester_id, f.rig_id, f.panel_model, f.session_id, f.reading_id, f.label, f.pointer, f.value,
-  f.limit_value, f.relation, f.unit, f.reason, f.basis, f.state, f.priority, f.band, f.created_at
+  f.limit_value, f.relation, f.unit, f.reason, f.basis, f.state, f.priority, f.band, f.created_at, f.arrangement, f.cover_class
 FROM finding AS f
 WHERE f.session_id IS NULL AND f.reading_id IS NULL
   AND (f.state = 'excluded' OR (f.severity = 'hold' AND f.state IN ('open', 'asked')))
