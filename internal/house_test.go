@@ -44,6 +44,25 @@ func TestDomainIsPure(t *testing.T) {
 	}
 }
 
+// testHelpers are the packages that tests alone import.
+var testHelpers = []string{"reftest", "storetest"}
+
+// TestEveryPackageRuns wants every package of internal in the program, but for the
+// helpers of tests, which must not be in it.
+func TestEveryPackageRuns(t *testing.T) {
+	out, err := exec.Command("go", "list", "-deps", "evensun/cmd/evensun").Output()
+	if err != nil {
+		t.Fatal(err)
+	}
+	runs := strings.Fields(string(out))
+	for name := range actualImports(t) {
+		inProgram, helper := slices.Contains(runs, "evensun/internal/"+name), slices.Contains(testHelpers, name)
+		if inProgram == helper {
+			t.Errorf("package %s: helper of tests %v, in the program %v", name, helper, inProgram)
+		}
+	}
+}
+
 // packageTable reads "name -> may import" out of DEVELOPERS.md.
 func packageTable(t *testing.T) map[string][]string {
 	t.Helper()
