@@ -153,16 +153,14 @@ const (
 )
 
 // capShares raises the additions of opinions until none has more than MaxShare of
-// the information on its panel. Alone, an addition x turns the information v of an
+// the information on its panel, and those of Unchecked testers not more together than one
+// other tester. Alone, an addition x turns the information v of an
 // opinion into v/(1 + x v); opinions of one tester move each other, hence rounds. It
 // tells whether any was raised, and leaves the engine evaluated.
 func (e *engine) capShares() (raised bool, err error) {
-	if e.opt.MaxShare <= 0 || e.opt.MaxShare >= 1 {
-		return false, nil
-	}
-	limit := e.opt.MaxShare / (1 - e.opt.MaxShare)
 	for range shareRounds {
-		if !e.raiseAdditions(limit) {
+		together, single := e.raiseUnchecked(), e.raiseAdditions()
+		if !together && !single {
 			break
 		}
 		raised = true
@@ -173,7 +171,11 @@ func (e *engine) capShares() (raised bool, err error) {
 	return raised, nil
 }
 
-func (e *engine) raiseAdditions(limit float64) (raised bool) {
+func (e *engine) raiseAdditions() (raised bool) {
+	if e.opt.MaxShare <= 0 || e.opt.MaxShare >= 1 {
+		return false
+	}
+	limit := e.opt.MaxShare / (1 - e.opt.MaxShare)
 	d := e.d
 	_, panels := d.pairs(d.groupStart)
 	info := e.groupInformation()
@@ -189,6 +191,36 @@ func (e *engine) raiseAdditions(limit float64) (raised bool) {
 		}
 		e.add.group[g] += 1/(limit*rest) - 1/info[g]
 		raised = true
+	}
+	return raised
+}
+
+// raiseUnchecked raises the additions of unchecked testers' opinions of a panel until
+// their informations add to no more than the mean of the other testers', each by the same
+// factor. Panels that only unchecked testers have read keep all as they are.
+func (e *engine) raiseUnchecked() (raised bool) {
+	if e.opt.Unchecked == nil {
+		return false
+	}
+	testers, panels := e.d.pairs(e.d.groupStart)
+	info := e.groupInformation()
+	unchecked, checked, count := make([]float64, e.d.panels), make([]float64, e.d.panels), make([]float64, e.d.panels)
+	for g, i := range panels {
+		if e.opt.Unchecked[testers[g]] {
+			unchecked[i] += info[g]
+			continue
+		}
+		checked[i] += info[g]
+		count[i]++
+	}
+	for g, i := range panels {
+		if !e.opt.Unchecked[testers[g]] || count[i] == 0 || !(checked[i] > 0) {
+			continue
+		}
+		if factor := unchecked[i] * count[i] / checked[i]; factor > 1+1e-9 {
+			e.add.group[g] += (factor - 1) / info[g]
+			raised = true
+		}
 	}
 	return raised
 }

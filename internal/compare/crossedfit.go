@@ -6,7 +6,7 @@ import (
 )
 
 func estimateCrossed(ctx context.Context, t Table, opt Options) (*Fit, error) {
-	if opt.Robust != nil || opt.CapSessions > 0 || opt.MaxShare > 0 {
+	if opt.Robust != nil || opt.CapSessions > 0 || opt.MaxShare > 0 || opt.Unchecked != nil {
 		return nil, fmt.Errorf("%w: weights, caps and shares need sessions nested in testers", ErrModel)
 	}
 	c, err := newCrossed(t, opt)

@@ -28,12 +28,18 @@ func (h Heterogeneity) H2(tau2 float64) float64 { return (tau2 + h.S2) / h.S2 }
 // I2Q returns max(0, (Q - Dof)/Q), from Q alone.
 func (h Heterogeneity) I2Q() float64 { return max(0, (h.Q-float64(h.Dof))/h.Q) }
 
-// Scatter returns Q with the sessions fixed or absent; it needs known variances,
-// all above 0.
+// Scatter returns Q with the sessions fixed, or random with what is known of their and
+// the rigs' variances, if anything is; it needs known variances of the readings, all
+// above 0.
 //
-// Source: W. Cochran, Biometrics 10 (1954) 101-129.
+// Source: W. Cochran, Biometrics 10 (1954) 101-129; with correlated readings the same
+// quadratic form of the residuals, A. C. Aitken, Proc. R. Soc. Edinb. 55 (1935) 42-48
+// (from memory).
 func Scatter(ctx context.Context, t Table, sessionFixed bool) (Heterogeneity, error) {
 	bare := Table{Value: t.Value, Variance: t.Variance, Panel: t.Panel, Session: t.Session}
+	if t.SessionVariance != nil || t.RigVariance != nil {
+		bare.Tester, bare.Rig, bare.SessionVariance, bare.RigVariance = t.Tester, t.Rig, t.SessionVariance, t.RigVariance
+	}
 	f, err := Estimate(ctx, bare, Options{SessionFixed: sessionFixed, Start: &Theta{}, Hold: true})
 	if err != nil {
 		return Heterogeneity{}, err

@@ -98,6 +98,7 @@ type Options struct {
 	Keep        []Effect // effects whose weight stays 1, by verdict
 	CapSessions int      // variances from at most so many sessions a tester; 0: from all
 	MaxShare    float64  // bound of a tester's share in a panel's information, as 0.5; 0: none
+	Unchecked   []bool   // by tester code: on a panel that others have read too, all of these together weigh at most as one of the others does in the mean; nil: nobody
 
 	Seed          uint64 // of probes and draws
 	DenseLimit    int    // panels up to which C is held; 0: 2000
