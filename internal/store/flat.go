@@ -64,9 +64,8 @@ type ReadingFilter struct {
 // which they were accepted. The next page begins after a session's reading, so the
 // cursor's priority holds the position within the session.
 func (db *DB) Readings(ctx context.Context, f ReadingFilter, p Page) ([]FlatReading, *Cursor, int64, error) {
-	rows, next, asOf, err := listed(ctx, db, p, scanFlat, func(r placedReading) Cursor {
-		return Cursor{Sequence: r.Sequence, Priority: float64(r.position), ID: r.SessionID.String()}
-	}, "readings", f.SessionID, f.TesterID, f.RigID, f.PanelModels, f.Arrangements, f.States, f.From, f.To, f.WithResult)
+	list := listing[placedReading]{"readings", scanFlat, placedReading.cursor, afterPosition}
+	rows, next, asOf, err := list.page(ctx, db, p, f.SessionID, f.TesterID, f.RigID, f.PanelModels, f.Arrangements, f.States, f.From, f.To, f.WithResult)
 	if err != nil {
 		return nil, nil, 0, err
 	}
@@ -80,6 +79,10 @@ func (db *DB) Readings(ctx context.Context, f ReadingFilter, p Page) ([]FlatRead
 type placedReading struct {
 	FlatReading
 	position int
+}
+
+func (r placedReading) cursor() Cursor {
+	return Cursor{Sequence: r.Sequence, Priority: float64(r.position), ID: r.SessionID.String()}
 }
 
 func scanFlat(row pgx.CollectableRow) (placedReading, error) {

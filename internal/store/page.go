@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"fmt"
+	"slices"
 
 	"github.com/jackc/pgx/v5"
 )
@@ -28,33 +29,42 @@ func (p Page) size() int {
 	return min(p.Size, 1000)
 }
 
-// listed runs one list query: its first arguments are page size + 1, as_of and the
-// cursor's sequence and id (NULL at the beginning), then those of the filter.
-func listed[T any](ctx context.Context, db *DB, p Page, scan pgx.RowToFunc[T], place func(T) Cursor, name string, filter ...any) ([]T, *Cursor, int64, error) {
+// A listing is one list: its query, how a row of it is read, the place of a row in its
+// order, and which members of a cursor its query takes.
+type listing[T any] struct {
+	query string
+	scan  pgx.RowToFunc[T]
+	place func(T) Cursor
+	after func(Cursor) []any
+}
+
+// What the queries of lists take of a cursor, in the order of their parameters.
+func afterSequence(c Cursor) []any { return []any{c.Sequence, c.ID} }
+func afterPriority(c Cursor) []any { return []any{c.Priority, c.ID} }
+func afterID(c Cursor) []any       { return []any{c.ID} }
+func afterPosition(c Cursor) []any { return []any{c.Sequence, c.Priority, c.ID} }
+
+// page runs the query of a list: its first arguments are page size + 1, as_of and the
+// cursor, NULL at the beginning, then those of the filter.
+func (l listing[T]) page(ctx context.Context, db *DB, p Page, filter ...any) ([]T, *Cursor, int64, error) {
 	asOf, err := db.asOf(ctx, p)
 	if err != nil {
 		return nil, nil, 0, err
 	}
-	var sequence *int64
-	var priority *float64
-	var id *string
+	after := make([]any, len(l.after(Cursor{})))
 	if p.After != nil {
-		sequence, priority, id = &p.After.Sequence, &p.After.Priority, &p.After.ID
+		after = l.after(*p.After)
 	}
-	args := append([]any{p.size() + 1, asOf, sequence, priority, id}, filter...)
-	rows, err := db.pool.Query(ctx, query(name), args...)
+	args := slices.Concat([]any{p.size() + 1, asOf}, after, filter)
+	items, err := collect(ctx, db.pool, l.scan, l.query, args...)
 	if err != nil {
-		return nil, nil, 0, refusalOf(fmt.Errorf("list %s: %w", name, err))
-	}
-	items, err := pgx.CollectRows(rows, scan)
-	if err != nil {
-		return nil, nil, 0, refusalOf(fmt.Errorf("list %s: %w", name, err))
+		return nil, nil, 0, refusalOf(fmt.Errorf("list %s: %w", l.query, err))
 	}
 	if len(items) <= p.size() {
 		return items, nil, asOf, nil
 	}
 	items = items[:p.size()]
-	next := place(items[len(items)-1])
+	next := l.place(items[len(items)-1])
 	return items, &next, asOf, nil
 }
 

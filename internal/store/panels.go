@@ -104,9 +104,8 @@ type PanelModelFilter struct {
 
 // PanelModels returns the current revisions of panel models by slug.
 func (db *DB) PanelModels(ctx context.Context, f PanelModelFilter, p Page) ([]fieldtest.StoredPanelModel, *Cursor, int64, error) {
-	return listed(ctx, db, p, scanModel, func(m fieldtest.StoredPanelModel) Cursor {
-		return Cursor{Sequence: m.Sequence, ID: m.Slug}
-	}, "panel_models", f.Maker, f.Technology, f.Slugs)
+	place := func(m fieldtest.StoredPanelModel) Cursor { return Cursor{Sequence: m.Sequence, ID: m.Slug} }
+	return listing[fieldtest.StoredPanelModel]{"panel_models", scanModel, place, afterID}.page(ctx, db, p, f.Maker, f.Technology, f.Slugs)
 }
 
 func scanModel(row pgx.CollectableRow) (fieldtest.StoredPanelModel, error) {

@@ -192,9 +192,8 @@ func (db *DB) Sessions(ctx context.Context, f SessionFilter, p Page) ([]fieldtes
 	if f.Near != nil {
 		near = [3]*float64{&f.Near.LatitudeDeg, &f.Near.LongitudeDeg, &f.Near.DistanceKm}
 	}
-	return listed(ctx, db, p, scanSummary, func(s fieldtest.SessionSummary) Cursor {
-		return Cursor{Sequence: s.Sequence, ID: s.ID.String()}
-	}, "sessions", f.TesterID, f.RigID, f.PanelModels, f.From, f.To, f.Arrangements, f.States, near[0], near[1], near[2])
+	place := func(s fieldtest.SessionSummary) Cursor { return Cursor{Sequence: s.Sequence, ID: s.ID.String()} }
+	return listing[fieldtest.SessionSummary]{"sessions", scanSummary, place, afterSequence}.page(ctx, db, p, f.TesterID, f.RigID, f.PanelModels, f.From, f.To, f.Arrangements, f.States, near[0], near[1], near[2])
 }
 
 func scanSummary(row pgx.CollectableRow) (fieldtest.SessionSummary, error) {
@@ -220,13 +219,11 @@ type FindingFilter struct {
 
 // Findings returns findings with their verdicts.
 func (db *DB) Findings(ctx context.Context, f FindingFilter, p Page) ([]fieldtest.Finding, *Cursor, int64, error) {
-	name := "findings"
+	list := listing[listedFinding]{"findings", scanListedFinding, listedFinding.cursor, afterSequence}
 	if f.ByPriority {
-		name = "findings_by_priority"
+		list.query, list.after = "findings_by_priority", afterPriority
 	}
-	rows, next, asOf, err := listed(ctx, db, p, scanListedFinding, func(l listedFinding) Cursor {
-		return Cursor{Sequence: l.sequence, Priority: l.Priority, ID: l.ID.String()}
-	}, name, f.States, f.Severities, f.Rules, f.SessionID, f.ReadingID, f.TesterID, f.RigID, f.PanelModel)
+	rows, next, asOf, err := list.page(ctx, db, p, f.States, f.Severities, f.Rules, f.SessionID, f.ReadingID, f.TesterID, f.RigID, f.PanelModel)
 	if err != nil {
 		return nil, nil, 0, err
 	}
@@ -243,6 +240,10 @@ func (db *DB) Findings(ctx context.Context, f FindingFilter, p Page) ([]fieldtes
 type listedFinding struct {
 	fieldtest.Finding
 	sequence int64
+}
+
+func (l listedFinding) cursor() Cursor {
+	return Cursor{Sequence: l.sequence, Priority: l.Priority, ID: l.ID.String()}
 }
 
 func scanListedFinding(row pgx.CollectableRow) (listedFinding, error) {

@@ -80,9 +80,8 @@ type RigFilter struct {
 
 // Rigs returns the current revisions of rigs, oldest change first.
 func (db *DB) Rigs(ctx context.Context, f RigFilter, p Page) ([]fieldtest.StoredRig, *Cursor, int64, error) {
-	return listed(ctx, db, p, scanRig, func(r fieldtest.StoredRig) Cursor {
-		return Cursor{Sequence: r.Sequence, ID: r.ID.String()}
-	}, "rigs", f.TesterID, f.Kind)
+	place := func(r fieldtest.StoredRig) Cursor { return Cursor{Sequence: r.Sequence, ID: r.ID.String()} }
+	return listing[fieldtest.StoredRig]{"rigs", scanRig, place, afterSequence}.page(ctx, db, p, f.TesterID, f.Kind)
 }
 
 func scanRig(row pgx.CollectableRow) (fieldtest.StoredRig, error) {

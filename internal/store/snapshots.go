@@ -59,9 +59,8 @@ func (db *DB) Snapshot(ctx context.Context, name string) (Snapshot, error) {
 
 // Snapshots returns snapshots, the newest first.
 func (db *DB) Snapshots(ctx context.Context, p Page) ([]Snapshot, *Cursor, int64, error) {
-	return listed(ctx, db, p, scanSnapshot, func(s Snapshot) Cursor {
-		return Cursor{Sequence: s.Sequence, ID: s.Name}
-	}, "snapshots")
+	place := func(s Snapshot) Cursor { return Cursor{Sequence: s.Sequence, ID: s.Name} }
+	return listing[Snapshot]{"snapshots", scanSnapshot, place, afterSequence}.page(ctx, db, p)
 }
 
 // SnapshotNames returns the names of a week's snapshots, as 2026-w48 and 2026-w48-2.

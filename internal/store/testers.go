@@ -67,9 +67,8 @@ func (db *DB) Tester(ctx context.Context, id uuid.UUID) (fieldtest.Tester, error
 
 // Testers returns testers in the order in which they came.
 func (db *DB) Testers(ctx context.Context, p Page) ([]fieldtest.Tester, *Cursor, int64, error) {
-	return listed(ctx, db, p, scanTester, func(t fieldtest.Tester) Cursor {
-		return Cursor{Sequence: t.Sequence, ID: t.ID.String()}
-	}, "testers")
+	place := func(t fieldtest.Tester) Cursor { return Cursor{Sequence: t.Sequence, ID: t.ID.String()} }
+	return listing[fieldtest.Tester]{"testers", scanTester, place, afterSequence}.page(ctx, db, p)
 }
 
 func scanTester(row pgx.CollectableRow) (fieldtest.Tester, error) {

@@ -1,20 +1,19 @@
--- A page of $1 findings up to sequence $2 after ($3, $5), newest first; $4 is not used.
--- Filters: states $6, severities $7, rules $8, session $9, reading $10, tester $11, rig
--- $12, panel model $13.
+-- A page of $1 findings up to sequence $2 after ($3, $4), newest first.
+-- Filters: states $5, severities $6, rules $7, session $8, reading $9, tester $10, rig
+-- $11, panel model $12.
 SELECT f.id, f.rule, f.severity, f.tester_id, f.rig_id, f.panel_model, f.session_id, f.reading_id, f.label, f.pointer, f.value,
   f.limit_value, f.relation, f.unit, f.reason, f.basis, f.state, f.priority, f.band, f.created_at, f.arrangement, f.cover_class,
   f.sequence
 FROM finding AS f
 WHERE f.sequence <= LEAST($2::bigint, $3::bigint)
-  AND ($3 IS NULL OR (f.sequence, f.id) < ($3, $5::text::uuid))
-  AND ($4::float8 IS NULL OR true)
-  AND ($6::text[] IS NULL OR f.state = ANY ($6))
-  AND ($7::text[] IS NULL OR f.severity = ANY ($7))
-  AND ($8::text[] IS NULL OR f.rule = ANY ($8))
-  AND ($9::uuid IS NULL OR f.session_id = $9)
-  AND ($10::uuid IS NULL OR f.reading_id = $10)
-  AND ($11::uuid IS NULL OR f.tester_id = $11)
-  AND ($12::uuid IS NULL OR f.rig_id = $12)
-  AND ($13::text IS NULL OR f.panel_model = $13)
+  AND ($3 IS NULL OR (f.sequence, f.id) < ($3, $4::text::uuid))
+  AND ($5::text[] IS NULL OR f.state = ANY ($5))
+  AND ($6::text[] IS NULL OR f.severity = ANY ($6))
+  AND ($7::text[] IS NULL OR f.rule = ANY ($7))
+  AND ($8::uuid IS NULL OR f.session_id = $8)
+  AND ($9::uuid IS NULL OR f.reading_id = $9)
+  AND ($10::uuid IS NULL OR f.tester_id = $10)
+  AND ($11::uuid IS NULL OR f.rig_id = $11)
+  AND ($12::text IS NULL OR f.panel_model = $12)
 ORDER BY f.sequence DESC, f.id DESC
 LIMIT $1;

@@ -1,5 +1,5 @@
--- A page of $1 panel models at sequence $2 after slug $5, each at its newest revision of
--- then; $3 and $4 are not used. Filters: maker $6, technologies $7, slugs $8.
+-- A page of $1 panel models at sequence $2 after slug $3, each at its newest revision of
+-- then. Filters: maker $4, technologies $5, slugs $6.
 SELECT m.id, v.revision, v.reason, m.created_by, first.created_at, v.created_at, v.sequence, v.body
 FROM panel_model AS m
 JOIN panel_model_revision AS first ON first.panel_model_id = m.id AND first.revision = 1
@@ -10,10 +10,9 @@ CROSS JOIN LATERAL (
   ORDER BY r.revision DESC
   LIMIT 1
 ) AS v
-WHERE ($3::bigint IS NULL OR true) AND ($4::float8 IS NULL OR true)
-  AND ($5::text IS NULL OR m.slug > $5)
-  AND ($6::text IS NULL OR lower(v.maker) = lower($6))
-  AND ($7::text[] IS NULL OR v.technology = ANY ($7))
-  AND ($8::text[] IS NULL OR m.slug = ANY ($8))
+WHERE ($3::text IS NULL OR m.slug > $3)
+  AND ($4::text IS NULL OR lower(v.maker) = lower($4))
+  AND ($5::text[] IS NULL OR v.technology = ANY ($5))
+  AND ($6::text[] IS NULL OR m.slug = ANY ($6))
 ORDER BY m.slug
 LIMIT $1;

@@ -1,8 +1,7 @@
--- A page of $1 testers at sequence $2 after ($3, $5), oldest first; $4 is not used.
+-- A page of $1 testers at sequence $2 after ($3, $4), oldest first.
 SELECT id, display_name, trusted, created_at, sequence
 FROM tester
 WHERE sequence <= $2
-  AND ($3::bigint IS NULL OR (sequence, id) > ($3, $5::text::uuid))
-  AND ($4::float8 IS NULL OR true)
+  AND ($3::bigint IS NULL OR (sequence, id) > ($3, $4::text::uuid))
 ORDER BY sequence, id
 LIMIT $1;
