@@ -1,6 +1,7 @@
 package fieldtest
 
 import (
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -34,6 +35,37 @@ type Finding struct {
 
 	Arrangement *Arrangement `json:"arrangement,omitempty"` // of the readings that it is about; nil: any
 	CoverClass  *string      `json:"cover_class,omitempty"` // of covered readings; nil: any
+}
+
+// Effect returns the state that a finding of a severity gives to the readings it is about:
+// excluded where a reviewer excludes them for it, held where it holds or refuses and
+// nobody has decided yet, else counted. A finding without a state is open.
+func Effect(severity Severity, state FindingState) ReadingState {
+	switch {
+	case state == FindingExcluded:
+		return Excluded
+	case severity != Note && state.Undecided():
+		return Held
+	}
+	return Counted
+}
+
+// Under returns the state of a reading that was in state s once a finding with an effect
+// is added: the graver of both. A superseded reading stays superseded.
+func (s ReadingState) Under(effect ReadingState) ReadingState {
+	if effect.gravity() > s.gravity() {
+		return effect
+	}
+	return s
+}
+
+func (s ReadingState) gravity() int {
+	return slices.Index([]ReadingState{Counted, Held, Excluded, Superseded}, s)
+}
+
+// Undecided tells whether a reviewer still has to decide on a finding in this state.
+func (s FindingState) Undecided() bool {
+	return s == FindingOpen || s == FindingAsked || s == ""
 }
 
 // A Verdict is a reviewer's decision on a finding. A later one replaces it.

@@ -181,6 +181,11 @@ const (
 	FindingObsolete FindingState = "obsolete" // today's method would not raise it
 )
 
+// FindingStates returns all states of a finding.
+func FindingStates() []FindingState {
+	return []FindingState{FindingOpen, FindingKept, FindingExcluded, FindingAsked, FindingObsolete}
+}
+
 // Decision is what a reviewer says of a finding.
 type Decision string
 

@@ -107,27 +107,24 @@ func receipt(s *fieldtest.Session, refs References, out *normalise.Outcome) *fie
 		Revision: 1, State: fieldtest.SessionAccepted, Affects: []string{},
 		Readings: make([]fieldtest.JudgedReading, len(s.Readings)), Findings: out.Session, Cautions: out.Cautions,
 	}
-	held := holds(out.Session)
 	for i := range s.Readings {
-		r.Readings[i] = judgedReading(s, i, refs.Panels[i], &out.Readings[i], held)
+		r.Readings[i] = judgedReading(s, i, refs.Panels[i], &out.Readings[i])
 	}
+	setStates(r, nil)
 	return r
 }
 
-func judgedReading(s *fieldtest.Session, i int, panel *fieldtest.PanelModel, j *normalise.Judged, sessionHeld bool) fieldtest.JudgedReading {
+func judgedReading(s *fieldtest.Session, i int, panel *fieldtest.PanelModel, j *normalise.Judged) fieldtest.JudgedReading {
 	raw := &s.Readings[i]
 	out := fieldtest.JudgedReading{
 		Label: raw.Label, Specimen: raw.Panel.Specimen, Kind: raw.Kind, Arrangement: raw.Arrangement,
-		TakenAt: takenAt(s, raw), State: fieldtest.Counted, Result: j.Result, Findings: j.Findings, Derivation: j.Derivation,
+		TakenAt: takenAt(s, raw), Result: j.Result, Findings: j.Findings, Derivation: j.Derivation,
 	}
 	if panel.Slug != "" {
 		out.PanelModel = &panel.Slug
 	}
 	if j.Reason != "" {
 		out.ResultReason = &j.Reason
-	}
-	if sessionHeld || holds(j.Findings) {
-		out.State = fieldtest.Held
 	}
 	roundResult(out.Result)
 	return out
@@ -138,15 +135,6 @@ func takenAt(s *fieldtest.Session, r *fieldtest.Reading) time.Time {
 		return r.TakenAt.UTC()
 	}
 	return s.StartedAt.Add(s.EndedAt.Sub(s.StartedAt) / 2).UTC()
-}
-
-func holds(findings []fieldtest.Finding) bool {
-	for i := range findings {
-		if findings[i].Severity == fieldtest.Hold {
-			return true
-		}
-	}
-	return false
 }
 
 // roundResult rounds derived numbers once, at the edge.

@@ -109,7 +109,7 @@ func changed(standing, today []fieldtest.Finding) (raised []fieldtest.Finding, g
 			continue
 		}
 		place := sameDoubt(old, today, again)
-		if place < 0 && old.State != fieldtest.FindingKept && old.State != fieldtest.FindingExcluded {
+		if place < 0 && old.State.Undecided() {
 			gone = append(gone, old.ID)
 		}
 		if place >= 0 {

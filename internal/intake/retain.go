@@ -115,24 +115,12 @@ func setStates(r *fieldtest.Receipt, outside []fieldtest.Finding) {
 		reading.State = fieldtest.Counted
 		for _, findings := range [][]fieldtest.Finding{outside, r.Findings, reading.Findings} {
 			for k := range findings {
-				reading.State = worse(reading.State, stateUnder(&findings[k], reading))
+				if f := &findings[k]; isAbout(f, reading) {
+					reading.State = reading.State.Under(fieldtest.Effect(f.Severity, f.State))
+				}
 			}
 		}
 	}
-}
-
-// stateUnder returns the state that a finding gives to a reading.
-func stateUnder(f *fieldtest.Finding, r *fieldtest.JudgedReading) fieldtest.ReadingState {
-	undecided := f.State == fieldtest.FindingOpen || f.State == fieldtest.FindingAsked
-	switch {
-	case !isAbout(f, r):
-		return fieldtest.Counted
-	case f.State == fieldtest.FindingExcluded:
-		return fieldtest.Excluded
-	case f.Severity != fieldtest.Note && undecided:
-		return fieldtest.Held
-	}
-	return fieldtest.Counted
 }
 
 // isAbout tells whether a finding that names a panel model, an arrangement or a cover
@@ -147,14 +135,4 @@ func isAbout(f *fieldtest.Finding, r *fieldtest.JudgedReading) bool {
 		return true
 	}
 	return r.Result != nil && r.Result.Retention != nil && r.Result.Retention.CoverClass == *f.CoverClass
-}
-
-func worse(a, b fieldtest.ReadingState) fieldtest.ReadingState {
-	switch {
-	case a == fieldtest.Excluded || b == fieldtest.Excluded:
-		return fieldtest.Excluded
-	case a == fieldtest.Held || b == fieldtest.Held:
-		return fieldtest.Held
-	}
-	return fieldtest.Counted
 }

@@ -66,7 +66,7 @@ func (tx *Tx) limit(ctx context.Context, ids []uuid.UUID, until int) (inUse, lim
 	if inUse, err = collect(ctx, tx.conn, pgx.RowTo[uuid.UUID], "rig_findings_in_use", ids, until); err != nil || len(inUse) == 0 {
 		return inUse, limited, err
 	}
-	some, err := collect(ctx, tx.conn, pgx.RowTo[uuid.UUID], "limit_findings", inUse, until)
+	some, err := collect(ctx, tx.conn, pgx.RowTo[uuid.UUID], "limit_findings", inUse, until, undecidedStates())
 	return inUse, sortedIDs(some), err
 }
 
@@ -104,8 +104,19 @@ func (tx *Tx) obsolete(ctx context.Context, ids []uuid.UUID) ([]uuid.UUID, error
 	if len(ids) == 0 {
 		return []uuid.UUID{}, nil
 	}
-	gone, err := collect(ctx, tx.conn, pgx.RowTo[uuid.UUID], "obsolete_findings", ids)
+	gone, err := collect(ctx, tx.conn, pgx.RowTo[uuid.UUID], "obsolete_findings", ids, undecidedStates())
 	return sortedIDs(gone), err
+}
+
+// undecidedStates are those of findings that a method or an audit may still take back.
+func undecidedStates() []string {
+	var undecided []string
+	for _, s := range fieldtest.FindingStates() {
+		if s.Undecided() {
+			undecided = append(undecided, string(s))
+		}
+	}
+	return undecided
 }
 
 // queueFindings stores findings of a revision (0: of no session) before the sequence is
@@ -221,8 +232,7 @@ func changeOf(standing []auditFinding, raised []fieldtest.Finding) auditChange {
 		c.raiseAgain(old, f)
 	}
 	for _, s := range standing {
-		undecided := s.State == fieldtest.FindingOpen || s.State == fieldtest.FindingAsked
-		if undecided && !seen[s.identity] {
+		if s.State.Undecided() && !seen[s.identity] {
 			c.obsolete, c.subjects = append(c.obsolete, s.ID), append(c.subjects, subjectOf(s.Finding))
 		}
 	}

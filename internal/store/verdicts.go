@@ -124,24 +124,62 @@ func (tx *Tx) restate(ctx context.Context, subjects ...subject) error {
 	if len(ids) == 0 {
 		return nil
 	}
-	changed, err := collect(ctx, tx.conn, scanRestated, "restate_readings", ids)
+	changed, err := changedReadings(ctx, tx.conn, ids)
 	if err != nil {
 		return err
 	}
-	for _, r := range changed {
-		tx.touch(r.arrangement)
-	}
+	tx.queueStates(changed)
 	return nil
 }
 
-// A restated reading is one that got another state.
+// queueStates gives readings their new states and marks the rankings that they belong to.
+func (tx *Tx) queueStates(changed []restated) {
+	if len(changed) == 0 {
+		return
+	}
+	ids, states := make([]uuid.UUID, len(changed)), make([]string, len(changed))
+	for i, r := range changed {
+		ids[i], states[i] = r.id, string(r.state)
+		tx.touch(r.arrangement)
+	}
+	tx.early.Queue(query("set_reading_states"), ids, states)
+}
+
+// A restated reading is one that the findings about it give another state than it has.
 type restated struct {
 	id          uuid.UUID
 	arrangement string
+	state       fieldtest.ReadingState
 }
 
-func scanRestated(row pgx.CollectableRow) (restated, error) {
-	var r restated
-	err := row.Scan(&r.id, &r.arrangement)
-	return r, err
+// changedReadings returns those of some readings whose state is not the one that follows
+// from all findings about them. Superseded readings stay so.
+func changedReadings(ctx context.Context, q querier, ids []uuid.UUID) ([]restated, error) {
+	rows, err := q.Query(ctx, query("findings_about"), ids)
+	if err != nil {
+		return nil, err
+	}
+	var changed []restated
+	var r, last restated
+	var has, had fieldtest.ReadingState
+	var severity *fieldtest.Severity
+	var state *fieldtest.FindingState
+	add := func() {
+		if last.id != uuid.Nil && had != fieldtest.Superseded && last.state != had {
+			changed = append(changed, last)
+		}
+	}
+	_, err = pgx.ForEachRow(rows, []any{&r.id, &r.arrangement, &has, &severity, &state}, func() error {
+		if r.id != last.id {
+			add()
+			last, had = r, has
+			last.state = fieldtest.Counted
+		}
+		if severity != nil {
+			last.state = last.state.Under(fieldtest.Effect(*severity, *state))
+		}
+		return nil
+	})
+	add()
+	return changed, err
 }

@@ -3,10 +3,10 @@ package store
 import (
 	"cmp"
 	"context"
-	"errors"
 	"fmt"
 	"slices"
 
+	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 
 	"evensun/internal/ledger"
@@ -65,11 +65,6 @@ func (db *DB) VerifyContent(ctx context.Context, entries []ledger.Entry) ([]Cont
 	if err != nil {
 		return nil, refusalOf(fmt.Errorf("verify %d rows of the ledger: %w", len(entries), err))
 	}
-	wrong, err := db.verifyReadingStates(ctx, entries)
-	if err != nil {
-		return nil, refusalOf(fmt.Errorf("verify the states of readings: %w", err))
-	}
-	faults = append(faults, wrong...)
 	slices.SortStableFunc(faults, func(a, b ContentFault) int { return cmp.Compare(a.Sequence, b.Sequence) })
 	return faults, nil
 }
@@ -158,46 +153,23 @@ func hashing(name string, scan pgx.RowToFunc[placed[any]]) func(*verification, c
 	}
 }
 
-// errLeave ends a transaction that is to change nothing.
-var errLeave = errors.New("leave everything as it was")
-
-// verifyReadingStates looks which readings of sessions a verdict would give another state
-// than they have: it asks the statement that verdicts use, and takes its effect back.
-func (db *DB) verifyReadingStates(ctx context.Context, entries []ledger.Entry) ([]ContentFault, error) {
-	var faults []ContentFault
-	err := pgx.BeginFunc(ctx, db.pool, func(tx pgx.Tx) error {
-		for _, e := range entries {
-			if e.Kind != kindSessionAccepted && e.Kind != kindSessionRevised {
-				continue
-			}
-			reading, err := wrongState(ctx, tx, e.Sequence)
-			if err != nil {
-				return err
-			}
-			if reading != "" {
-				faults = append(faults, ContentFault{e.Sequence, e.Kind, e.SubjectID, "the state of reading " + reading + " does not follow from the findings about it"})
-			}
+// readingStates looks which readings of a session are in another state than follows from
+// the findings about them.
+func (v *verification) readingStates(ctx context.Context, sequences []int64) error {
+	for _, sequence := range sequences {
+		ids, err := collect(ctx, v.tx, pgx.RowTo[uuid.UUID], "verify_reading_ids", []int64{sequence})
+		if err != nil {
+			return err
 		}
-		return errLeave
-	})
-	if !errors.Is(err, errLeave) {
-		return nil, err
+		wrong, err := changedReadings(ctx, v.tx, ids)
+		if err != nil {
+			return err
+		}
+		if len(wrong) > 0 {
+			v.more = append(v.more, ContentFault{Sequence: sequence, Reason: "the state of reading " + wrong[0].id.String() + " does not follow from the findings about it"})
+		}
 	}
-	return faults, nil
-}
-
-// wrongState returns the first reading of a session whose state does not follow from the
-// findings about it.
-func wrongState(ctx context.Context, tx pgx.Tx, sequence int64) (string, error) {
-	ids, err := collect(ctx, tx, pgx.RowTo[string], "verify_reading_ids", []int64{sequence})
-	if err != nil || len(ids) == 0 {
-		return "", err
-	}
-	wrong, err := collect(ctx, tx, scanRestated, "restate_readings", ids)
-	if err != nil || len(wrong) == 0 {
-		return "", err
-	}
-	return wrong[0].id.String(), nil
+	return nil
 }
 
 // VerifyStates returns at most limit rows of each table that the ledger does not record,

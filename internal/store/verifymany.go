@@ -54,7 +54,7 @@ func (v *verification) sessions(ctx context.Context, sequences []int64) error {
 			v.more = append(v.more, ContentFault{Sequence: s.sequence, Reason: fmt.Sprintf("its results hash to %s, their newest record says %s", hash, s.value.resultsSHA256)})
 		}
 	}
-	return nil
+	return v.readingStates(ctx, sequences)
 }
 
 func orNone[T any](x *T) T {

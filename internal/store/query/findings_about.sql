@@ -1,6 +1,5 @@
--- Gives readings $1 the state that follows from all findings about them: excluded by one
--- that excludes, else held by a hold that is open or asked, else counted. Returns the id and
--- arrangement of each reading that changed.
+-- Readings $1, each with its state and arrangement and, one row each, the severities and
+-- states of all findings about it; NULL where there is none.
 WITH about AS (
   SELECT r.id, f.severity, f.state, f.arrangement, f.cover_class
   FROM reading AS r
@@ -37,21 +36,11 @@ WITH about AS (
   JOIN finding AS f ON f.tester_id = r.tester_id AND f.panel_model IS NULL AND f.rig_id IS NULL AND f.session_id IS NULL
     AND f.reading_id IS NULL
   WHERE r.id = ANY ($1)
-), judged AS (
-  SELECT r.id,
-    CASE
-      WHEN coalesce(bool_or(a.state = 'excluded'), false) THEN 'excluded'
-      WHEN coalesce(bool_or(a.severity <> 'note' AND a.state IN ('open', 'asked')), false) THEN 'held'
-      ELSE 'counted'
-    END AS state
-  FROM reading AS r
-  LEFT JOIN reading_result AS v ON v.reading_id = r.id
-  LEFT JOIN about AS a ON a.id = r.id AND coalesce(a.arrangement, r.arrangement) = r.arrangement
-    AND (a.cover_class IS NULL OR a.cover_class = v.cover_class)
-  WHERE r.id = ANY ($1)
-  GROUP BY r.id
 )
-UPDATE reading AS r SET state = j.state
-FROM judged AS j
-WHERE r.id = j.id AND r.state <> j.state AND r.state <> 'superseded'
-RETURNING r.id, r.arrangement;
+SELECT DISTINCT r.id, r.arrangement, r.state, a.severity, a.state
+FROM reading AS r
+LEFT JOIN reading_result AS v ON v.reading_id = r.id
+LEFT JOIN about AS a ON a.id = r.id AND coalesce(a.arrangement, r.arrangement) = r.arrangement
+  AND (a.cover_class IS NULL OR a.cover_class = v.cover_class)
+WHERE r.id = ANY ($1)
+ORDER BY r.id;
