@@ -69,9 +69,9 @@ func migrateSchema(ctx context.Context, std streams, args []string) error {
 	}
 	switch direction {
 	case "up":
-		err = store.Migrate(s.DatabaseURL)
+		err = store.Migrate(ctx, s.DatabaseURL)
 	case "down":
-		err = store.MigrateDown(s.DatabaseURL)
+		err = store.MigrateDown(ctx, s.DatabaseURL)
 	case "version":
 	default:
 		return &misuse{fmt.Sprintf("cannot migrate %q: up, down or version", direction)}
@@ -79,12 +79,12 @@ func migrateSchema(ctx context.Context, std streams, args []string) error {
 	if err != nil {
 		return err
 	}
-	version, dirty, err := store.SchemaVersion(s.DatabaseURL)
+	version, dirty, err := store.SchemaVersion(ctx, s.DatabaseURL)
 	if err != nil {
 		return err
 	}
 	if dirty {
-		fmt.Fprintf(std.out, "version %d, left half-way: a migration failed; mend the schema by hand, then set the version\n", version)
+		fmt.Fprintf(std.out, "version %d, left half-way by an earlier program: evensun migrate ends it\n", version)
 		return errRefused
 	}
 	fmt.Fprintf(std.out, "version %d\n", version)

@@ -97,43 +97,57 @@ type parts struct {
 	drain   *draining
 }
 
-// schemaEvery is how often readiness looks at the schema: that takes a connection of its
-// own, and a schema changes by hand only.
-const schemaEvery = 10 * time.Second
+// upkeepEvery is how often readiness looks at what changes by hand only.
+const upkeepEvery = 10 * time.Second
 
-// schema is whether the tables still are those that this program was started on.
-type schema struct {
-	url  string
-	want uint
+// readyWithin bounds what readiness asks the database, so that it answers within a second
+// whatever the database does.
+const readyWithin = 800 * time.Millisecond
 
-	lock   sync.Mutex
-	looked time.Time
-	err    error
+// upkeep is whether the database still is what this program was started on: the same
+// schema, and a server that keeps what it acknowledges.
+type upkeep struct {
+	db     *store.DB
+	want   int64 // version of the schema
+	unsafe bool  // the operator accepts a server that may lose something
+
+	lock            sync.Mutex
+	looked          time.Time
+	schema, durable error
 }
 
-// newSchema takes the version that the schema has now, after opening brought it up to
+// newUpkeep takes the version that the schema has now, after opening brought it up to
 // date.
-func newSchema(url string) (*schema, error) {
-	version, _, err := store.SchemaVersion(url)
-	return &schema{url: url, want: version}, err
+func newUpkeep(ctx context.Context, db *store.DB, unsafe bool) (*upkeep, error) {
+	version, _, err := db.SchemaVersion(ctx)
+	return &upkeep{db: db, want: version, unsafe: unsafe}, err
 }
 
-func (s *schema) ready(now time.Time) error {
-	s.lock.Lock()
-	defer s.lock.Unlock()
-	if now.Sub(s.looked) < schemaEvery {
-		return s.err
+// ready returns what is wrong with the schema and with the server's durability, as of the
+// last look.
+func (u *upkeep) ready(ctx context.Context, now time.Time) (error, error) {
+	u.lock.Lock()
+	defer u.lock.Unlock()
+	if now.Sub(u.looked) >= upkeepEvery {
+		u.looked, u.schema = now, u.checkSchema(ctx)
+		if !u.unsafe {
+			u.durable = u.db.CheckDurable(ctx)
+		}
 	}
-	version, dirty, err := store.SchemaVersion(s.url)
+	return u.schema, u.durable
+}
+
+func (u *upkeep) checkSchema(ctx context.Context) error {
+	version, dirty, err := u.db.SchemaVersion(ctx)
 	switch {
 	case err != nil:
+		return err
 	case dirty:
-		err = fmt.Errorf("the migration to version %d failed half-way", version)
-	case version != s.want:
-		err = fmt.Errorf("the schema has version %d, this program was started on %d", version, s.want)
+		return fmt.Errorf("the migration to version %d was left half-way by an earlier program", version)
+	case version != u.want:
+		return fmt.Errorf("the schema has version %d, this program was started on %d", version, u.want)
 	}
-	s.looked, s.err = now, err
-	return err
+	return nil
 }
 
 // draining is whether the service is about to stop: readiness says so first, so that a
@@ -161,7 +175,7 @@ func newAPI(s settings, p parts, log *slog.Logger) (*httpapi.Server, error) {
 	if err != nil {
 		return nil, err
 	}
-	tables, err := newSchema(p.db.url)
+	upkeep, err := newUpkeep(context.Background(), p.db.DB, s.UnsafeDB)
 	if err != nil {
 		return nil, err
 	}
@@ -172,9 +186,11 @@ func newAPI(s settings, p parts, log *slog.Logger) (*httpapi.Server, error) {
 		TrustedProxies: proxies, TLS: strings.HasPrefix(s.BaseURL, "https://"),
 		Rules: ruleCatalogue(), Limits: limits, MaxInFlight: 256,
 		Ready: func(ctx context.Context) map[string]error {
+			ctx, cancel := context.WithTimeout(ctx, readyWithin)
+			defer cancel()
 			checks := map[string]error{"database": p.db.Ping(ctx), "serving": p.drain.ready()}
 			if checks["database"] == nil { // else there is nothing to look at
-				checks["migrations"] = tables.ready(time.Now())
+				checks["migrations"], checks["durable"] = upkeep.ready(ctx, time.Now())
 			}
 			return checks
 		},

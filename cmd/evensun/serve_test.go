@@ -176,36 +176,39 @@ func TestSettingsOfTheEdgeAreChecked(t *testing.T) {
 	}
 }
 
-// A schema that is not the one that the program was started on makes it not ready, not
-// between two looks but at the next.
-func TestReadinessLooksAtTheSchema(t *testing.T) {
+// A schema that is not the one that the program was started on, or a server that may lose
+// what it acknowledges, makes it not ready, not between two looks but at the next.
+func TestReadinessLooksAtTheDatabase(t *testing.T) {
 	t.Parallel()
 	url := storetest.URL(t)
-	s, err := newSchema(url)
-	if err != nil || s.want == 0 {
-		t.Fatalf("version %d, %v", s.want, err)
+	db := storetest.Open(t, url)
+	u, err := newUpkeep(t.Context(), db, true)
+	if err != nil || u.want == 0 {
+		t.Fatalf("version %d, %v", u.want, err)
 	}
 	at := time.Date(2026, 7, 1, 0, 0, 0, 0, time.UTC)
-	if err := s.ready(at); err != nil {
-		t.Errorf("as started: %v", err)
+	look := func(when string, looks int, ready bool) {
+		t.Helper()
+		if schema, _ := u.ready(t.Context(), at.Add(time.Duration(looks)*upkeepEvery)); (schema == nil) != ready {
+			t.Errorf("%s: %v, want ready %v", when, schema, ready)
+		}
 	}
-	if err := store.MigrateDown(url); err != nil {
+	look("as started", 0, true)
+	if err := store.MigrateDown(t.Context(), url); err != nil {
 		t.Fatal(err)
 	}
-	if err := s.ready(at.Add(schemaEvery - time.Second)); err != nil {
-		t.Errorf("before the next look: %v", err)
+	if schema, _ := u.ready(t.Context(), at.Add(upkeepEvery-time.Second)); schema != nil {
+		t.Errorf("before the next look: %v", schema)
 	}
-	if err := s.ready(at.Add(schemaEvery)); err == nil {
-		t.Error("without tables it is ready")
-	}
-	if err := store.Migrate(url); err != nil {
+	look("without tables", 1, false)
+	if err := store.Migrate(t.Context(), url); err != nil {
 		t.Fatal(err)
 	}
-	if err := s.ready(at.Add(2 * schemaEvery)); err != nil {
-		t.Errorf("with the tables back: %v", err)
-	}
+	look("with the tables back", 2, true)
 	change(t, url, `UPDATE schema_migrations SET dirty = true`)
-	if err := s.ready(at.Add(3 * schemaEvery)); err == nil {
-		t.Error("with a migration left half-way it is ready")
+	look("with a migration left half-way", 3, false)
+	u.unsafe = false
+	if _, durable := u.ready(t.Context(), at.Add(4*upkeepEvery)); durable == nil || !strings.Contains(durable.Error(), "=off") {
+		t.Errorf("on a server without fsync: %v, want the setting named", durable)
 	}
 }

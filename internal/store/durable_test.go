@@ -24,7 +24,7 @@ import (
 func TestServiceRoleCannotRewriteTheLedger(t *testing.T) {
 	t.Parallel()
 	owner := durableURL(t)
-	if err := store.Migrate(owner); err != nil {
+	if err := store.Migrate(t.Context(), owner); err != nil {
 		t.Fatal(err)
 	}
 	conn, err := pgx.Connect(t.Context(), owner)

@@ -20,10 +20,11 @@ const (
 	codeLockNotAvailable = "55P03"
 	codeSerialization    = "40001"
 	codeDeadlock         = "40P01"
-	codeUnique           = "23505"
-	codeForeignKey       = "23503"
 	codeReadOnly         = "25006"
 	codeDiskFull         = "53100"
+	codeDuplicateTable   = "42P07"
+	codeDuplicateColumn  = "42701"
+	codeDuplicateObject  = "42710"
 )
 
 // An ExistingSession says that a session is stored already: by the same content, or

@@ -2,18 +2,11 @@ package store
 
 import (
 	"context"
-	"errors"
 	"fmt"
-	"strings"
 
-	"github.com/golang-migrate/migrate/v4"
-	_ "github.com/golang-migrate/migrate/v4/database/pgx/v5" // the driver "pgx5" of golang-migrate
-	"github.com/golang-migrate/migrate/v4/source/iofs"
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgxpool"
 	pgxuuid "github.com/vgarvardt/pgx-google-uuid/v5"
-
-	"evensun/migrations"
 )
 
 // Options say how a store is opened. The zero value is right for one direct server.
@@ -39,7 +32,7 @@ func Open(ctx context.Context, url string, o Options) (*DB, error) {
 		direct = url
 	}
 	if !o.Migrated {
-		if err := Migrate(direct); err != nil {
+		if err := Migrate(ctx, direct); err != nil {
 			return nil, err
 		}
 	}
@@ -51,7 +44,7 @@ func Open(ctx context.Context, url string, o Options) (*DB, error) {
 	if o.AllowUnsafe {
 		return db, nil
 	}
-	if err := db.checkDurable(ctx); err != nil {
+	if err := db.CheckDurable(ctx); err != nil {
 		pool.Close()
 		return nil, err
 	}
@@ -102,62 +95,9 @@ func openPool(ctx context.Context, url string, o Options) (*pgxpool.Pool, error)
 	return pool, nil
 }
 
-// Migrate brings the schema behind url, a direct connection, to the newest version.
-// Replicas may run it at once: an advisory lock lets one work and the others wait.
-func Migrate(url string) error {
-	return step(url, func(m *migrate.Migrate) error { return m.Up() })
-}
-
-// MigrateDown takes the whole schema away, with all data.
-func MigrateDown(url string) error {
-	return step(url, func(m *migrate.Migrate) error { return m.Down() })
-}
-
-// SchemaVersion returns the number of the newest migration that ran, 0 for none, and
-// whether it failed half-way.
-func SchemaVersion(url string) (uint, bool, error) {
-	var version uint
-	var dirty bool
-	err := step(url, func(m *migrate.Migrate) error {
-		v, d, err := m.Version()
-		version, dirty = v, d
-		if errors.Is(err, migrate.ErrNilVersion) {
-			return nil
-		}
-		return err
-	})
-	return version, dirty, err
-}
-
-func step(url string, do func(*migrate.Migrate) error) error {
-	files, err := iofs.New(migrations.Files, ".")
-	if err != nil {
-		return fmt.Errorf("read the embedded migrations: %w", err)
-	}
-	_, rest, ok := strings.Cut(url, "://")
-	if !ok {
-		return errors.New("database URL: want postgres://")
-	}
-	m, err := migrate.NewWithSourceInstance("iofs", files, "pgx5://"+rest)
-	if err != nil {
-		return fmt.Errorf("connect for migrations: %w", err)
-	}
-	err = do(m)
-	if errors.Is(err, migrate.ErrNoChange) {
-		err = nil
-	}
-	if _, ok := errors.AsType[migrate.ErrDirty](err); ok {
-		err = fmt.Errorf("%w: the last migration failed half-way; restore the schema by its down file, then run evensun migrate", err)
-	}
-	sourceErr, dbErr := m.Close()
-	if err := errors.Join(err, sourceErr, dbErr); err != nil {
-		return fmt.Errorf("migrate: %w", err)
-	}
-	return nil
-}
-
-// checkDurable refuses a server on which an acknowledged commit can vanish.
-func (db *DB) checkDurable(ctx context.Context) error {
+// CheckDurable refuses a server on which an acknowledged commit can vanish, as it is set up
+// now.
+func (db *DB) CheckDurable(ctx context.Context) error {
 	for _, name := range []string{"fsync", "full_page_writes", "synchronous_commit"} {
 		var value string
 		if err := db.pool.QueryRow(ctx, "SELECT current_setting($1)", name).Scan(&value); err != nil {

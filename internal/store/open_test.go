@@ -8,20 +8,6 @@ import (
 	"evensun/internal/storetest"
 )
 
-func TestMigrationsUpDownUp(t *testing.T) {
-	t.Parallel()
-	url := storetest.EmptyURL(t)
-	for _, step := range []func(string) error{store.Migrate, store.MigrateDown, store.Migrate, store.Migrate} {
-		if err := step(url); err != nil {
-			t.Fatal(err)
-		}
-	}
-	version, dirty, err := store.SchemaVersion(url)
-	if err != nil || dirty || version == 0 {
-		t.Errorf("SchemaVersion() = %d, %v, %v, want the newest, clean", version, dirty, err)
-	}
-}
-
 func TestUnsafeServerIsRefused(t *testing.T) {
 	t.Parallel()
 	_, err := store.Open(t.Context(), storetest.URL(t), store.Options{Migrated: true})

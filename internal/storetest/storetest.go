@@ -102,6 +102,6 @@ func (whole) Hash() (string, error) {
 }
 
 // Migrate implements pgtestdb.Migrator.
-func (whole) Migrate(_ context.Context, _ *sql.DB, conf pgtestdb.Config) error {
-	return store.Migrate(conf.URL())
+func (whole) Migrate(ctx context.Context, _ *sql.DB, conf pgtestdb.Config) error {
+	return store.Migrate(ctx, conf.URL())
 }

@@ -1,0 +1,2 @@
+-- Removes the mark of the newest migration.
+DELETE FROM schema_migrations;
