@@ -5,7 +5,6 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
-	"flag"
 	"io"
 	"os"
 	"os/exec"
@@ -16,6 +15,7 @@ import (
 	"time"
 
 	"evensun/internal/demo"
+	"evensun/internal/reftest"
 	"evensun/internal/storetest"
 )
 
@@ -176,8 +176,6 @@ func tourCommands(t *testing.T, readme string) []string {
 	return commands
 }
 
-var update = flag.Bool("update", false, "rewrite the files of the tour")
-
 // TestTourFiles holds the files that the README submits to the demonstration they belong
 // to.
 func TestTourFiles(t *testing.T) {
@@ -187,23 +185,11 @@ func TestTourFiles(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		var want bytes.Buffer
-		if err := json.Indent(&want, raw, "", " "); err != nil {
+		var made bytes.Buffer
+		if err := json.Indent(&made, raw, "", " "); err != nil {
 			t.Fatal(err)
 		}
-		want.WriteByte('\n')
-		path := filepath.Join("..", "..", "testdata", "tour", name)
-		if *update {
-			if err := os.WriteFile(path, want.Bytes(), 0o644); err != nil {
-				t.Fatal(err)
-			}
-		}
-		got, err := os.ReadFile(path)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if !bytes.Equal(got, want.Bytes()) {
-			t.Errorf("%s is not what package demo makes; run with -update", path)
-		}
+		made.WriteByte('\n')
+		reftest.Golden(t, filepath.Join("..", "..", "testdata", "tour", name), made.Bytes())
 	}
 }

@@ -5,7 +5,6 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
-	"flag"
 	"fmt"
 	"math"
 	"os"
@@ -20,8 +19,6 @@ import (
 	"evensun/internal/compare"
 	"evensun/internal/reftest"
 )
-
-var update = flag.Bool("update", false, "rewrite the golden files")
 
 // A statCase is one entry of statistics/cases.json, as far as combine answers it.
 type statCase struct {
@@ -246,19 +243,11 @@ func TestGolden(t *testing.T) {
 	t.Parallel()
 	got := run(t, "ergostool.csv", combine.Options{Reference: "T1"})
 	path := filepath.Join("testdata", "ergostool.golden.json")
-	if *update {
-		text, err := json.MarshalIndent(got, "", "  ")
-		if err != nil {
-			t.Fatal(err)
-		}
-		if err := os.WriteFile(path, append(text, '\n'), 0o644); err != nil {
-			t.Fatal(err)
-		}
-	}
-	raw, err := os.ReadFile(path)
+	text, err := json.MarshalIndent(got, "", "  ")
 	if err != nil {
 		t.Fatal(err)
 	}
+	raw := reftest.Kept(t, path, append(text, '\n'))
 	var want combine.Result
 	if err := json.Unmarshal(raw, &want); err != nil {
 		t.Fatal(err)

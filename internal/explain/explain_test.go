@@ -2,16 +2,14 @@ package explain_test
 
 import (
 	"encoding/json"
-	"flag"
 	"os"
 	"strings"
 	"testing"
 
 	"evensun/internal/explain"
 	"evensun/internal/fieldtest"
+	"evensun/internal/reftest"
 )
-
-var update = flag.Bool("update", false, "write the golden files anew")
 
 // TestGolden tells a tilted and a covered reading of the contract's example.
 func TestGolden(t *testing.T) {
@@ -29,18 +27,7 @@ func TestGolden(t *testing.T) {
 		told = append(told, strings.Join(explain.Paragraphs(steps), "\n"))
 	}
 	got := strings.Join(told, "\n\n") + "\n"
-	if *update {
-		if err := os.WriteFile("testdata/derivations.txt", []byte(got), 0o644); err != nil {
-			t.Fatal(err)
-		}
-	}
-	want, err := os.ReadFile("testdata/derivations.txt")
-	if err != nil {
-		t.Fatal(err)
-	}
-	if got != string(want) {
-		t.Errorf("told\n%s\nwant\n%s", got, want)
-	}
+	reftest.Golden(t, "testdata/derivations.txt", []byte(got))
 }
 
 // TestSparse holds every step without numbers, and one nobody knows, to a sentence.

@@ -5,14 +5,12 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
-	"flag"
 	"fmt"
 	"io"
 	"log/slog"
 	"math/rand/v2"
 	"net/http"
 	"net/http/httptest"
-	"os"
 	"path/filepath"
 	"regexp"
 	"strings"
@@ -25,14 +23,13 @@ import (
 	"evensun/internal/intake"
 	"evensun/internal/ledger"
 	"evensun/internal/refresh"
+	"evensun/internal/reftest"
 	"evensun/internal/store"
 	"evensun/internal/storetest"
 
 	"github.com/google/uuid"
 	"github.com/labstack/echo/v4"
 )
-
-var update = flag.Bool("update", false, "write the golden files anew")
 
 const operatorKey = "operator-key-of-the-tests-0123456789"
 
@@ -241,23 +238,7 @@ func (s scene) session(replace ...string) string {
 // run to run is taken out first.
 func golden(t *testing.T, name string, x exchange) {
 	t.Helper()
-	path := filepath.Join("..", "..", "testdata", "golden", name+".txt")
-	got := recorded(x)
-	if *update {
-		if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
-			t.Fatal(err)
-		}
-		if err := os.WriteFile(path, []byte(got), 0o644); err != nil {
-			t.Fatal(err)
-		}
-	}
-	want, err := os.ReadFile(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if got != string(want) {
-		t.Errorf("%s differs; run with -update and look at the change\ngot:\n%s\nwant:\n%s", path, got, want)
-	}
+	reftest.Golden(t, filepath.Join("..", "..", "testdata", "golden", name+".txt"), []byte(recorded(x)))
 }
 
 var (

@@ -3,7 +3,6 @@ package normalise_test
 import (
 	"bytes"
 	"encoding/json"
-	"flag"
 	"os"
 	"path/filepath"
 	"strconv"
@@ -12,9 +11,8 @@ import (
 
 	"evensun/internal/fieldtest"
 	"evensun/internal/normalise"
+	"evensun/internal/reftest"
 )
-
-var update = flag.Bool("update", false, "rewrite the golden outcomes; read every changed line")
 
 // goldenReading is what a reader of an answer looks at first.
 type goldenReading struct {
@@ -148,18 +146,7 @@ func TestGolden(t *testing.T) {
 			in := readSession(t, name)
 			got := goldenJSON(t, goldenOf(in, outcome(t, in, true)))
 			file := strings.TrimSuffix(name, ".json") + ".golden.json"
-			if *update {
-				if err := os.WriteFile(file, got, 0o644); err != nil {
-					t.Fatal(err)
-				}
-			}
-			want, err := os.ReadFile(file)
-			if err != nil {
-				t.Fatal(err)
-			}
-			if !bytes.Equal(got, want) {
-				t.Errorf("outcome of %s = %s\nwant %s", name, got, want)
-			}
+			reftest.Golden(t, file, got)
 		})
 	}
 }

@@ -5,9 +5,7 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
-	"flag"
 	"math/rand/v2"
-	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -18,10 +16,9 @@ import (
 
 	"evensun/internal/fieldtest"
 	"evensun/internal/ranking"
+	"evensun/internal/reftest"
 	"evensun/internal/snapshot"
 )
-
-var update = flag.Bool("update", false, "write golden files")
 
 // What is read back from the files gives the same bytes again.
 func TestReproduceIsBitIdentical(t *testing.T) {
@@ -308,15 +305,7 @@ func TestReproducesElsewhere(t *testing.T) {
 	for _, name := range []string{snapshot.FitsJSON, snapshot.RankingsJSON} {
 		path := filepath.Join("testdata", name)
 		i := slices.IndexFunc(s.Files, func(f snapshot.File) bool { return f.Name == name })
-		if *update {
-			if err := os.WriteFile(path, s.Files[i].Content, 0o644); err != nil {
-				t.Fatal(err)
-			}
-		}
-		var err error
-		if s.Files[i].Content, err = os.ReadFile(path); err != nil {
-			t.Fatal(err)
-		}
+		s.Files[i].Content = reftest.Kept(t, path, s.Files[i].Content)
 	}
 	s.Files = slices.DeleteFunc(s.Files, func(f snapshot.File) bool { return f.Name == snapshot.RankingsCSV })
 	r, err := snapshot.Reproduce(t.Context(), s, snapshot.ThisProgram())
@@ -348,19 +337,7 @@ func TestGoldenManifest(t *testing.T) {
 		t.Fatal(err)
 	}
 	got = append(got, '\n')
-	path := filepath.Join("testdata", "manifest.json")
-	if *update {
-		if err := os.WriteFile(path, got, 0o644); err != nil {
-			t.Fatal(err)
-		}
-	}
-	want, err := os.ReadFile(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if d := cmp.Diff(string(want), string(got)); d != "" {
-		t.Errorf("manifest differs (-want +got):\n%s", d)
-	}
+	reftest.Golden(t, filepath.Join("testdata", "manifest.json"), got)
 }
 
 func TestNames(t *testing.T) {
