@@ -87,13 +87,16 @@ func (f *Fit) Contrasts(pairs [][2]int) ([]Contrast, error) {
 	return out, nil
 }
 
-// Absolute returns mu_i with at most one degree of freedom less than testers.
+// Absolute returns mu_i with at most one degree of freedom less than testers or, with
+// priors, at least four more (FewTesterDof).
 func (f *Fit) Absolute(i int) (Contrast, error) {
 	if f.bad(i) {
 		return Contrast{}, fmt.Errorf("%w: panel %d", ErrColumn, i)
 	}
 	c, err := f.linear(map[int]float64{i: 1}, f.Mu[i])
-	c.Dof = min(c.Dof, max(1, float64(f.blocks-1)))
+	if f.leastDof() == 0 {
+		c.Dof = min(c.Dof, max(1, float64(f.blocks-1)))
+	}
 	return c, err
 }
 
@@ -109,7 +112,7 @@ func (f *Fit) linear(l map[int]float64, estimate float64) (Contrast, error) {
 }
 
 func (f *Fit) contrastOf(estimate, v float64, g vec) Contrast {
-	return Contrast{Estimate: estimate, SE: math.Sqrt(max(0, v)), Dof: f.satterthwaite(v, g)}
+	return Contrast{Estimate: estimate, SE: math.Sqrt(max(0, v)), Dof: max(f.leastDof(), f.satterthwaite(v, g))}
 }
 
 // satterthwaite returns 2 v^2 / (g' AI^-1 g) clipped to [1, 1e6].

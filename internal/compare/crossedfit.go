@@ -44,6 +44,7 @@ func (c *crossed) search() *search {
 	for i := range c.opt.Groupings {
 		s.present[int(terms)+i], s.active[int(terms)+i] = true, !c.opt.Hold
 	}
+	s.prior = c.opt.Priors.squares(s.active)
 	spread := max(squaredRange(c.y, c.panel, c.panels), mean(c.u2))
 	s.floor[Residual] = max(s.floor[Residual], leastResidual(c.opt, c.u2, spread))
 	s.setCeilings(spread)

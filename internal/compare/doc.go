@@ -50,6 +50,25 @@
 //   - Inconsistency: that testers, not chance, make direct and indirect estimates differ. It
 //     is var(I) itself; a node split says where it sits.
 //
+// # Few testers
+//
+// With two or three testers the likelihood says little of the variances between them: it
+// puts them at 0 in many tables, and Student's t of testers - 1 degrees of freedom, 12.7 with
+// two, asks for ten times what levels vary by. Options.Priors, as PracticePriors, holds each
+// standard deviation near what is usual, more loosely the more the data say, in place of
+// floors (Few) and of that t: with one tester the variance between testers is the prior's
+// own, with many the prior is not felt. Levels, contrasts and families (FamilyDof) of a fit
+// with priors have at least testers + 4 degrees of freedom. LogLikelihood leaves priors out.
+// 6 panels, 4 sessions of 4 panels a tester, 400 trials ("-run FewTesters -v -trials 400");
+// lists wrong: a true difference outside the simultaneous intervals of package ranks:
+//
+//	         spreads as expected               twice as large
+//	testers  levels  contrasts  lists wrong    levels  contrasts  lists wrong
+//	1        0.994   0.999      0 of 380       0.910   0.930      8 of 380
+//	2        0.984   0.972      4 of 400       0.910   0.938      28 of 400
+//	3        0.969   0.968      10 of 400      0.905   0.923      31 of 400
+//	4        0.961   0.955      18 of 400      0.903   0.941      30 of 400
+//
 // # How it is computed
 //
 // Readings, cells, sessions and testers are absorbed in turn, exactly; what is left

@@ -230,6 +230,7 @@ func (e *engine) search() *search {
 		s.held[l] = e.opt.Hold || e.opt.fixed(l)
 		s.floor[l] = e.opt.Floor[l]
 	}
+	s.prior = e.opt.Priors.squares(s.active)
 	spread := e.spread()
 	s.floor[Residual] = max(s.floor[Residual], leastResidual(e.opt, e.d.u2, spread))
 	s.setCeilings(spread)

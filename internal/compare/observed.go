@@ -54,6 +54,7 @@ func observeBy(pr *progress, gradient func(vec) (vec, error)) {
 			info[i][j], info[j][i] = v, v
 		}
 	}
+	pr.addPriors(info)
 	if _, _, ok := factorScaled(info); ok {
 		pr.ai = info
 	}

@@ -94,6 +94,8 @@ type Options struct {
 	Floor Theta  // lower limits of the variances
 	Fixed []Term // terms whose variance stays at Start
 
+	Priors Priors // of the standard deviations, so that few testers will do; zero: none. See the package comment
+
 	Robust      *Cutoffs // bounded influence; nil: every weight is 1
 	Keep        []Effect // effects whose weight stays 1, by verdict
 	CapSessions int      // variances from at most so many sessions a tester; 0: from all

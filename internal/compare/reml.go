@@ -14,6 +14,7 @@ type objective interface {
 	measure() error // prepares gradient, averageInformation and emRatio
 	gradient() vec
 	averageInformation(list []Term) ([][]float64, error)
+	sums(l Term) (ss, vv float64) // of squared scores and informations of a term
 	emRatio(l Term) float64
 	likelihoodNow() float64 // NaN where unknown
 	tolerance() float64     // of the Newton decrement
@@ -25,6 +26,7 @@ type search struct {
 	active, present [slots]bool // variances to estimate, in the model at all
 	held            [slots]bool // keep their start
 	floor, ceiling  vec
+	prior           vec     // squared scales of half-normal priors on the sds; 0: none
 	scale           float64 // spread of the values
 	spread          float64 // the largest variance that they could show
 	limit           int     // iterations
@@ -49,6 +51,7 @@ type progress struct {
 	releases   [slots]int
 	falls      [slots]int // steps in a row that were stopped at the lowest
 	negligible float64    // variances below it count as 0
+	prior      vec        // of the search
 }
 
 // onward returns where to go on from: theta, or where the step leads that was left.
@@ -62,7 +65,7 @@ func (pr *progress) onward() vec {
 // estimate maximises the likelihood from a start; the engine is left evaluated
 // and measured at the result.
 func (e *search) run(ctx context.Context, start vec) (*progress, error) {
-	pr := &progress{theta: e.clip(start), negligible: e.negligible(start)}
+	pr := &progress{theta: e.clip(e.outset(start)), negligible: e.negligible(start), prior: e.prior}
 	if err := e.evaluate(pr.theta); err != nil {
 		return nil, err
 	}
@@ -119,7 +122,7 @@ func (e *search) negligible(start vec) float64 {
 // next one would be: with many readings the average information is within some per cent
 // of the observed one, and each step's decrement some thousandths of the last.
 func (e *search) improve(pr *progress) (done bool, err error) {
-	g := e.gradient()
+	g := e.slope(pr.theta)
 	if e.boundStep(pr, g) {
 		if err := e.evaluate(pr.theta); err != nil {
 			return false, err
@@ -127,7 +130,7 @@ func (e *search) improve(pr *progress) (done bool, err error) {
 		if err := e.measure(); err != nil {
 			return false, err
 		}
-		g = e.gradient()
+		g = e.slope(pr.theta)
 	}
 	if len(pr.free) == 0 {
 		pr.decrement = 0
@@ -138,6 +141,7 @@ func (e *search) improve(pr *progress) (done bool, err error) {
 	if err != nil {
 		return false, err
 	}
+	pr.addPriors(pr.ai)
 	if e.silence(pr) {
 		return false, e.evaluate(pr.theta)
 	}
@@ -374,13 +378,13 @@ func (e *search) moved(pr *progress, step []float64, share float64) vec {
 // until it can be evaluated and the likelihood (where it is known) does not fall;
 // false after five halvings.
 func (e *search) tryNewton(pr *progress, step []float64) bool {
-	before := e.likelihoodNow()
+	before := e.height(pr.theta)
 	for share := 1.0; share > 1.0/40; share /= 2 {
 		next := e.moved(pr, step, share)
-		if err := e.evaluate(next); err != nil || math.IsNaN(e.likelihoodNow()) && !math.IsNaN(before) {
+		if err := e.evaluate(next); err != nil || math.IsNaN(e.height(next)) && !math.IsNaN(before) {
 			continue
 		}
-		if !(e.likelihoodNow() < before-1e-9*math.Abs(before)) {
+		if !(e.height(next) < before-1e-9*math.Abs(before)) {
 			pr.theta = next
 			return true
 		}
@@ -395,7 +399,7 @@ func (e *search) tryNewton(pr *progress, step []float64) bool {
 func (e *search) multiplicative(pr *progress) error {
 	largest, next := 0.0, pr.theta
 	for _, l := range pr.free {
-		next[l] = min(max(pr.theta[l]*e.emRatio(l), e.floor[l]), e.ceiling[l])
+		next[l] = min(max(pr.theta[l]*e.ratio(l, pr.theta[l]), e.floor[l]), e.ceiling[l])
 		largest = max(largest, math.Abs(next[l]-pr.theta[l])/pr.theta[l])
 	}
 	if err := e.evaluate(next); err != nil || math.IsNaN(largest) {
