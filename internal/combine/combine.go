@@ -6,20 +6,12 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"slices"
-
-	"gonum.org/v1/gonum/mat"
 
 	"evensun/internal/compare"
 	"evensun/internal/interlab"
-	"evensun/internal/ranks"
-	"evensun/internal/seedrand"
 )
 
 const (
-	level = 0.95               // confidence of rank intervals
-	seed  = 0x6576656e73756e01 // of the draws behind them: any number, always this one
-
 	// exactWork bounds the readings passed over for degrees of freedom, above it
 	// sampledDofs contrasts stand for all (common practice, no source).
 	exactWork   = 6e7
@@ -142,12 +134,8 @@ func (m *model) panelsOf(ctx context.Context, f *compare.Fit, out *Result) error
 	if m.options.SessionFixed {
 		m.notes = append(m.notes, "with fixed sessions the estimates are differences to the reference")
 	}
-	family, err := m.family(f, errors, contrasts)
-	if err != nil {
-		return fmt.Errorf("rank %d panels: %w", m.panels(), err)
-	}
-	out.Rank = m.rank(family)
-	return nil
+	out.Rank, err = m.ranks(f, errors, contrasts)
+	return err
 }
 
 // contrasts returns each panel's difference to the reference, 0 for itself. In
@@ -225,62 +213,5 @@ func (m *model) describe(contrasts []compare.Contrast) []Contrast {
 	for i, adjusted := range interlab.Holm(p) {
 		out[i].PValueHolm = Number(adjusted)
 	}
-	return out
-}
-
-// family returns the panels as a list to rank.
-func (m *model) family(f *compare.Fit, errors []float64, contrasts []compare.Contrast) (*ranks.Family, error) {
-	dof := m.medianDof(f, contrasts)
-	if !f.Dense() {
-		return ranks.NewSeparate(m.estimates(f), errors, dof)
-	}
-	c := mat.NewSymDense(m.panels(), nil)
-	for i := range m.panels() {
-		for j := i; j < m.panels(); j++ {
-			c.SetSym(i, j, f.Cov(i, j))
-		}
-	}
-	return ranks.New(m.estimates(f), c, dof)
-}
-
-// medianDof returns the median degrees of freedom of all pairs where that is
-// little work, else of the contrasts to the reference.
-func (m *model) medianDof(f *compare.Fit, contrasts []compare.Contrast) float64 {
-	var dofs []float64
-	var others [][2]int
-	count := m.panels() * (m.panels() - 1) / 2
-	everyPair := count <= 300 && count*len(m.data.value) <= exactWork
-	for i := range contrasts {
-		if i == m.reference {
-			continue
-		}
-		dofs = append(dofs, contrasts[i].Dof)
-		for j := 0; everyPair && j < i; j++ {
-			if j != m.reference {
-				others = append(others, [2]int{i, j})
-			}
-		}
-	}
-	if between, err := f.Contrasts(others); err == nil {
-		for _, c := range between {
-			dofs = append(dofs, c.Dof)
-		}
-	}
-	if len(dofs) == 0 {
-		return math.Inf(1)
-	}
-	return interlab.Median(dofs)
-}
-
-// rank returns where the panels stand, from the best, equal ones in byte order.
-func (m *model) rank(family *ranks.Family) []Rank {
-	out := make([]Rank, m.panels())
-	for i, e := range family.Table(level, seedrand.New(seed)).Entries {
-		out[i] = Rank{
-			Panel: m.data.factors["panel"].names[i], Rank: e.Rank, RankLo: e.Interval.Lo, RankHi: e.Interval.Hi,
-			PScore: Number(e.PScore), TieGroup: e.TieGroup,
-		}
-	}
-	slices.SortStableFunc(out, func(a, b Rank) int { return a.Rank - b.Rank })
 	return out
 }

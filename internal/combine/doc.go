@@ -32,13 +32,22 @@
 //   - q, q_dof, i2: Cochran's Q of the scatter about the panels (and fixed sessions) by the
 //     known variances alone, its degrees of freedom, and the share of the scatter that
 //     they do not explain; null without them.
-//   - rank, rank_lo, rank_hi, p_score, tie_group: as package ranks defines them.
+//   - rank, rank_lo, rank_hi, p_score, tie_group: as package ranks defines them, among the
+//     panels of one part: what neither sessions nor testers join is never in one list.
 //   - notes: what a reader must know before believing the rest: columns that give no
 //     random term, panels that nothing joins, rows entered twice, variances of which the
 //     data say nothing, a fit that did not converge.
 //
 // Where the columns present leave out who measured or when, rows count as independent,
 // and nothing bounds what one person adds by repeating.
+//
+// # Few testers
+//
+// With two or three testers a table says little of how testers differ, and its estimate is
+// often 0. What is usual can be given (Options.Priors, as sd 2 % of testers, 3 % of sessions,
+// 1.2 % of tester:panel, 0.8 % of session:panel and 0.6 % of repeats where the values are
+// logarithms of normalised power): package compare, Few testers. Without, lists by up to
+// four testers have at most testers + 4 degrees of freedom.
 //
 // # Cost
 //

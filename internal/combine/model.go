@@ -49,6 +49,9 @@ func newModel(t *table, opt Options) (*model, error) {
 		return nil, err
 	}
 	m.fillTerms()
+	if err := m.fillPriors(opt.Priors); err != nil {
+		return nil, err
+	}
 	m.fillColumns()
 	if opt.SessionFixed {
 		return m, m.checkFixedSessions()
@@ -84,6 +87,26 @@ func (m *model) fillTerms() {
 		}
 		m.options.Groupings = append(m.options.Groupings, compare.Grouping{Name: o.name, Codes: o.codes})
 	}
+}
+
+// fillPriors takes the priors of terms that package compare knows, in its unit.
+func (m *model) fillPriors(priors []Prior) error {
+	for _, p := range priors {
+		given := fmt.Sprintf("%s=%g", p.Term, p.SD)
+		one, err := m.data.termNamed(p.Term)
+		if err != nil {
+			return &OptionError{"--prior", given, "no such random term"}
+		}
+		if !slices.ContainsFunc(m.terms, func(o term) bool { return slices.Equal(o.factors, one.factors) }) {
+			return &OptionError{"--prior", given, "the term is not in the model"}
+		}
+		native, ok := m.data.native(one)
+		if !ok {
+			return &OptionError{"--prior", given, "only tester, session, tester:panel, session:panel, specimens of one tester and residual take one"}
+		}
+		m.options.Priors[native] = p.SD / m.unit
+	}
+	return nil
 }
 
 // fillColumns fills the columns that the terms ask for and no others: a column

@@ -38,23 +38,8 @@ func (m *model) warnOfSilentColumns() {
 
 // warnOfParts says when panels fall into parts that nothing joins.
 func (m *model) warnOfParts() {
-	var codes [][]int32
-	for _, name := range []string{"session", "tester"} {
-		if f, ok := m.data.factors[name]; ok {
-			codes = append(codes, f.codes)
-		}
-	}
-	if len(codes) == 0 || m.panels() < 2 {
-		return
-	}
-	panel := m.data.factors["panel"].codes
-	joined := joinedBy(panel, codes...)
-	parts := map[int]bool{}
-	for i := range m.panels() {
-		parts[joined(i)] = true
-	}
-	if len(parts) > 1 {
-		m.notes = append(m.notes, fmt.Sprintf("the panels fall into %d parts that share neither session nor tester: panels of different parts are compared by their levels alone", len(parts)))
+	if parts := m.parts(); len(parts) > 1 {
+		m.notes = append(m.notes, fmt.Sprintf("the panels fall into %d parts that share neither session nor tester: each part is ranked by itself, and contrasts between parts rest on their levels alone", len(parts)))
 	}
 }
 

@@ -2,6 +2,8 @@ package combine
 
 import (
 	"fmt"
+	"math"
+	"strconv"
 	"strings"
 )
 
@@ -13,6 +15,7 @@ type Options struct {
 	SessionFixed      bool     // sessions as fixed effects: the classical network meta-analysis
 	IgnoreUncertainty bool     // estimate the residual although the table has uncertainties
 	Reference         string   // panel of the contrasts; empty: the first in byte order
+	Priors            []Prior  // what standard deviations are expected to be, for tables of few testers; nil: none
 	SkipLikelihood    bool     // no log-likelihood above 2,000 panels, where it takes seconds
 }
 
@@ -30,6 +33,31 @@ func ParseRandom(list string) []string {
 		terms[i] = strings.TrimSpace(name)
 	}
 	return terms
+}
+
+// A Prior is the expected standard deviation of a random term, in the unit of the values:
+// the mean of a half-normal distribution that the data then change.
+type Prior struct {
+	Term string // as in Options.Random
+	SD   float64
+}
+
+// ParsePriors returns the priors of a list such as "tester=0.02,tester:panel=0.012" for
+// Options.Priors, with an *OptionError for what is not a term and a number above 0.
+func ParsePriors(list string) ([]Prior, error) {
+	if strings.TrimSpace(list) == "" {
+		return nil, nil
+	}
+	var out []Prior
+	for _, one := range strings.Split(list, ",") {
+		name, number, _ := strings.Cut(one, "=")
+		sd, err := strconv.ParseFloat(strings.TrimSpace(number), 64)
+		if err != nil || !(sd > 0) || math.IsInf(sd, 0) {
+			return nil, &OptionError{"--prior", one, "a term and its expected standard deviation, a number above 0, as tester=0.02"}
+		}
+		out = append(out, Prior{strings.TrimSpace(name), sd})
+	}
+	return out, nil
 }
 
 // An OptionError says which option does not fit the table, and why.

@@ -45,8 +45,9 @@ type Contrast struct {
 // A Rank is where a panel stands.
 type Rank struct {
 	Panel    string `json:"panel"`
-	Rank     int    `json:"rank"`
-	RankLo   int    `json:"rank_lo"` // simultaneous 95 % interval
+	Part     int    `json:"part,omitempty"` // from 1, the largest first; absent where all panels are joined
+	Rank     int    `json:"rank"`           // among the panels of the part
+	RankLo   int    `json:"rank_lo"`        // simultaneous 95 % interval
 	RankHi   int    `json:"rank_hi"`
 	PScore   Number `json:"p_score"`
 	TieGroup string `json:"tie_group"`

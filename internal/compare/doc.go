@@ -65,8 +65,8 @@
 //	         spreads as expected               twice as large
 //	testers  levels  contrasts  lists wrong    levels  contrasts  lists wrong
 //	1        0.994   0.999      0 of 380       0.910   0.930      8 of 380
-//	2        0.984   0.972      4 of 400       0.910   0.938      28 of 400
-//	3        0.969   0.968      10 of 400      0.905   0.923      31 of 400
+//	2        0.984   0.972      4 of 400       0.905   0.923      31 of 400
+//	3        0.969   0.968      10 of 400      0.910   0.938      28 of 400
 //	4        0.961   0.955      18 of 400      0.903   0.941      30 of 400
 //
 // # How it is computed
