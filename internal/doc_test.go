@@ -71,23 +71,6 @@ func undocumented(t *testing.T, set *token.FileSet, d *ast.GenDecl) {
 	}
 }
 
-// longest is the most lines a function may have, from func to its closing brace.
-const longest = 80
-
-// TestFunctionsAreShort holds functions to a length that one can read at once.
-func TestFunctionsAreShort(t *testing.T) {
-	eachFile(t, func(path string, f *ast.File, set *token.FileSet) {
-		for _, d := range f.Decls {
-			if fn, ok := d.(*ast.FuncDecl); ok {
-				lines := set.Position(fn.End()).Line - set.Position(fn.Pos()).Line + 1
-				if lines > longest {
-					t.Errorf("%s: %s has %d lines, at most %d", set.Position(fn.Pos()), fn.Name.Name, lines, longest)
-				}
-			}
-		}
-	})
-}
-
 // eachFile parses every file of the project that is neither a test nor generated.
 func eachFile(t *testing.T, do func(path string, f *ast.File, set *token.FileSet)) {
 	t.Helper()

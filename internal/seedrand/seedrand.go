@@ -56,7 +56,7 @@ func NormalQuantile(p float64) float64 {
 	q := p - 0.5
 	if math.Abs(q) <= 0.425 {
 		r := 0.180625 - q*q
-		return q * horner(&centralTop, r) / horner(&centralBottom, r)
+		return q * horner(centralTop, r) / horner(centralBottom, r)
 	}
 	if math.IsNaN(p) || p < 0 || p > 1 {
 		return math.NaN()
@@ -72,13 +72,13 @@ func NormalQuantile(p float64) float64 {
 // logarithm of the tail's probability.
 func tailQuantile(r float64) float64 {
 	if r <= 5 {
-		return horner(&tailTop, r-1.6) / horner(&tailBottom, r-1.6)
+		return horner(tailTop, r-1.6) / horner(tailBottom, r-1.6)
 	}
-	return horner(&farTop, r-5) / horner(&farBottom, r-5)
+	return horner(farTop, r-5) / horner(farBottom, r-5)
 }
 
 // horner returns sum c[k] x^k.
-func horner(c *[8]float64, x float64) float64 {
+func horner(c [8]float64, x float64) float64 {
 	sum := c[7]
 	for k := 6; k >= 0; k-- {
 		sum = sum*x + c[k]
