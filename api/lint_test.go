@@ -238,7 +238,9 @@ func typesOf() map[string]reflect.Type {
 		fieldtest.Finding{}, fieldtest.Verdict{}, fieldtest.Caution{}, fieldtest.StoredSession{}, fieldtest.SessionSummary{}, fieldtest.StoredPanelModel{},
 		fieldtest.StoredPrice{}, fieldtest.StoredRig{}, fieldtest.Tester{}, fieldtest.Key{}, fieldtest.Ranking{}, fieldtest.RankingModel{}, fieldtest.Entry{},
 		fieldtest.MaxShift{}, fieldtest.Unranked{}, fieldtest.Pair{}, fieldtest.Comparison{}, fieldtest.Contribution{}, fieldtest.PanelResults{}, fieldtest.Coefficients{},
-		fieldtest.MeasureEntry{}, fieldtest.Fault{}, fieldtest.PanelEnergy{}, fieldtest.SunDay{}, fieldtest.DayEnergy{}, fieldtest.Energy{}, fieldtest.DayQuantity{},
+		fieldtest.MeasureEntry{}, fieldtest.Fault{}, fieldtest.PanelEnergy{}, fieldtest.SunDay{}, fieldtest.DayEnergy{}, fieldtest.Energy{}, fieldtest.DayQuantity{}, fieldtest.Conclusions{}, fieldtest.SessionConclusion{}, fieldtest.WiringConclusion{}, fieldtest.WiringShares{},
+		fieldtest.DecidingReading{}, fieldtest.ShadeConclusion{}, fieldtest.FlatConclusion{}, fieldtest.HeatConclusion{}, fieldtest.WeakLightConclusion{},
+		fieldtest.SessionOrder{}, fieldtest.SessionPlace{},
 	} {
 		types[reflect.TypeOf(v).Name()] = reflect.TypeOf(v)
 	}

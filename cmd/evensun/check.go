@@ -14,6 +14,7 @@ import (
 	"github.com/go-json-experiment/json/jsontext"
 
 	"evensun/internal/contract"
+	"evensun/internal/diode"
 	"evensun/internal/explain"
 	"evensun/internal/fieldtest"
 	"evensun/internal/intake"
@@ -37,7 +38,7 @@ func check(_ context.Context, std streams, args []string) error {
 	if err != nil {
 		return &misuse{err.Error()}
 	}
-	receipt, err := checkSession(raw, intake.Ask{Derivation: true, Method: *method})
+	receipt, err := checkSession(raw, intake.Ask{Derivation: true, Method: *method, Library: &diode.Library{}})
 	refusal, refused := errors.AsType[*fieldtest.Refusal](err)
 	switch {
 	case refused && *asJSON:
@@ -111,12 +112,28 @@ func printReceipt(w io.Writer, r *fieldtest.Receipt, explained bool) {
 			}
 		}
 	}
+	for _, c := range r.Conclusions {
+		fmt.Fprintf(w, "\n%s\n", concluded(&c))
+	}
 	for i := range r.Findings {
 		printFinding(w, &r.Findings[i])
 	}
 	for _, c := range r.Cautions {
 		fmt.Fprintf(w, "\nCaution (%s): %s\n", c.Level, c.Text)
 	}
+}
+
+// concluded is what a session says of the wiring of one unit.
+func concluded(c *fieldtest.SessionConclusion) string {
+	name := c.Specimen
+	if c.PanelModel != nil {
+		name = *c.PanelModel + " " + name
+	}
+	text := "Wiring of " + name + ": " + c.Wiring.Sentence
+	if c.Wiring.Decides != nil {
+		text += "\n  " + c.Wiring.Decides.Sentence
+	}
+	return text
 }
 
 func printReading(w io.Writer, r *fieldtest.JudgedReading) {

@@ -16,7 +16,7 @@ func TestHeatOf(t *testing.T) {
 	for name, c := range map[string]struct {
 		gamma          *float64
 		own            *fieldtest.Coefficients
-		basis          conclusion.Basis
+		basis          string
 		perK, u, at65C float64
 	}{
 		"the maker's":             {&label, nil, conclusion.Nameplate, -0.0036, 0.000288675, 0.856},
@@ -26,11 +26,11 @@ func TestHeatOf(t *testing.T) {
 		"neither, heterojunction": {nil, nil, conclusion.Class, -0.0026, 0.00057735, 0.896},
 	} {
 		got := conclusion.HeatOf(c.gamma, fieldtest.Heterojunction, c.own)
-		if got.Basis != c.basis || math.Abs(got.TemperaturePerK-c.perK) > 1e-9 || math.Abs(got.TemperatureUPerK-c.u) > 1e-8 || math.Abs(got.KeptAt65C-c.at65C) > 1e-9 {
+		if got.Basis != c.basis || math.Abs(got.TemperaturePerK-c.perK) > 1e-9 || math.Abs(got.TemperatureUPerK-c.u) > 1e-8 || math.Abs(got.KeptHot-c.at65C) > 1e-9 {
 			t.Errorf("%s: %+v", name, got)
 		}
-		if math.Abs(got.KeptAt65CU-40*got.TemperatureUPerK) > 1e-12 {
-			t.Errorf("%s: u of what is kept %v", name, got.KeptAt65CU)
+		if math.Abs(got.KeptHotU-40*got.TemperatureUPerK) > 1e-12 {
+			t.Errorf("%s: u of what is kept %v", name, got.KeptHotU)
 		}
 	}
 }

@@ -39,15 +39,24 @@ func NextReading(prior Shares, readings []CoveredReading) (Suggestion, error) {
 	if err != nil {
 		return Suggestion{}, err
 	}
+	var l Library
+	return l.NextReading(in, readings[0].Cover.Sections)
+}
+
+// NextReading is the function of that name after an inference, for a panel of 2 to 24
+// sections.
+func (l *Library) NextReading(in Inference, sections int) (Suggestion, error) {
 	best, second := leaders(in.Posterior, in.LogLikelihood)
-	if in.Posterior[second] == 0 && math.IsInf(in.BayesFactor, 1) || prior[second] == 0 {
+	if in.Posterior[second] == 0 {
 		return Suggestion{}, ErrNothingLeading
 	}
-	sections := readings[0].Cover.Sections
+	if err := (Cover{Sections: sections, Covered: 1}).Check(); err != nil {
+		return Suggestion{}, err
+	}
 	var found Suggestion
 	for covered := 1; covered < sections; covered++ {
 		for _, transmission := range [...]float64{0.05, 0.3, 0.5} {
-			s := in.suggestion(best, second, Cover{Sections: sections, Covered: covered, Transmission: transmission})
+			s := l.suggestion(in, best, second, Cover{Sections: sections, Covered: covered, Transmission: transmission})
 			if s.better(found) {
 				found = s
 			}
@@ -65,9 +74,10 @@ func (s Suggestion) better(than Suggestion) bool {
 }
 
 // suggestion works out what one candidate would do.
-func (in Inference) suggestion(best, second int, cover Cover) Suggestion {
+func (l *Library) suggestion(in Inference, best, second int, cover Cover) Suggestion {
 	s := Suggestion{Cover: cover, Best: in.Best, Second: in.Second}
-	f, g := newDensity(branchesOf(in.Best, cover)), newDensity(branchesOf(in.Second, cover))
+	branches := l.branches(cover)
+	f, g := newDensity(branches[best]), newDensity(branches[second])
 	sum := in.Posterior[best] + in.Posterior[second]
 	p, q := in.Posterior[best]/sum, in.Posterior[second]/sum
 	sofar := in.LogLikelihood[best] - in.LogLikelihood[second]

@@ -318,8 +318,7 @@ func leaders(posterior, logs Shares) (best, second int) {
 // deciding returns the log Bayes factor over the readings that may decide between
 // two wirings.
 func deciding(best, second int, evidence []Evidence) float64 {
-	const series = 0
-	if best == series || second == series {
+	if involvesSeries(best, second) {
 		return math.Inf(1)
 	}
 	var factor float64

@@ -24,16 +24,17 @@ type JudgedReading struct {
 
 // A Receipt answers a submission: what was stored and what was made of it.
 type Receipt struct {
-	ID       *uuid.UUID      `json:"id"`
-	Revision int             `json:"revision"`
-	State    SessionState    `json:"state"`
-	Stored   bool            `json:"stored"`
-	Sequence *int64          `json:"sequence"`
-	SHA256   string          `json:"content_sha256"`
-	Affects  []string        `json:"affects"`
-	Readings []JudgedReading `json:"readings"`
-	Findings []Finding       `json:"findings"`
-	Cautions []Caution       `json:"cautions"`
+	ID          *uuid.UUID          `json:"id"`
+	Revision    int                 `json:"revision"`
+	State       SessionState        `json:"state"`
+	Stored      bool                `json:"stored"`
+	Sequence    *int64              `json:"sequence"`
+	SHA256      string              `json:"content_sha256"`
+	Affects     []string            `json:"affects"`
+	Readings    []JudgedReading     `json:"readings"`
+	Conclusions []SessionConclusion `json:"conclusions"` // of its covered readings, by unit
+	Findings    []Finding           `json:"findings"`
+	Cautions    []Caution           `json:"cautions"`
 }
 
 // A StoredSession is one revision of a session as kept.

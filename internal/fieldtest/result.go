@@ -35,14 +35,18 @@ type UncertaintyParts struct {
 
 // A Retention compares a covered or flat reading with its reference in the session.
 type Retention struct {
-	Measure        string   `json:"measure"` // shade-retention or flat-retention
-	Value          float64  `json:"value"`
-	U              float64  `json:"u"` // standard, absolute
-	CoverClass     string   `json:"cover_class,omitempty"`
-	ReferenceLabel string   `json:"reference_label"`
-	SunPart        *float64 `json:"sun_part,omitempty"`  // expected share by sun angle alone
-	HeatPart       *float64 `json:"heat_part,omitempty"` // further share by usual heating
-	Rest           *float64 `json:"rest,omitempty"`      // what is left: the panel's own
+	Measure         string   `json:"measure"` // shade-retention or flat-retention
+	Value           float64  `json:"value"`
+	U               float64  `json:"u"` // standard, absolute
+	CoverClass      string   `json:"cover_class,omitempty"`
+	ReferenceLabel  string   `json:"reference_label"`
+	SectionsCovered *int     `json:"sections_covered,omitempty"` // of a covered reading, as the next three
+	SectionsTotal   *int     `json:"sections_total,omitempty"`
+	Transmission    *float64 `json:"transmission,omitempty"`  // of light under the cover
+	VoltageRatio    *float64 `json:"voltage_ratio,omitempty"` // the panel's voltage over that of the reference, where both were read
+	SunPart         *float64 `json:"sun_part,omitempty"`      // expected share by sun angle alone
+	HeatPart        *float64 `json:"heat_part,omitempty"`     // further share by usual heating
+	Rest            *float64 `json:"rest,omitempty"`          // what is left: the panel's own
 }
 
 // A Step is one step of a derivation: exact numbers in, exact numbers out.

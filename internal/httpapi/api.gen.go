@@ -907,6 +907,9 @@ type Coefficients = fieldtest.Coefficients
 // Comparison All pairs of some panel models.
 type Comparison = fieldtest.Comparison
 
+// Conclusions What all testers' readings of a panel model mean.
+type Conclusions = fieldtest.Conclusions
+
 // Construction How the panel is built.
 type Construction = fieldtest.Construction
 
@@ -955,6 +958,9 @@ type DayEnergy = fieldtest.DayEnergy
 // DayQuantity What the day was computed with.
 type DayQuantity = fieldtest.DayQuantity
 
+// DecidingReading The covered reading that would tell the two leading wirings apart best; null where the wiring is decided.
+type DecidingReading = fieldtest.DecidingReading
+
 // Derivation How a result was computed.
 type Derivation struct {
 	// Derivation In computing order.
@@ -994,6 +1000,9 @@ type FindingPage struct {
 	Next *string `json:"next"`
 }
 
+// FlatConclusion What a panel gives flat on the ground of what it gives tilted.
+type FlatConclusion = fieldtest.FlatConclusion
+
 // FlatReading One reading with its result as a row of a table.
 type FlatReading = store.FlatReading
 
@@ -1005,6 +1014,9 @@ type Health struct {
 	// Status `ok` or `unavailable`. The status code is the contract.
 	Status string `json:"status"`
 }
+
+// HeatConclusion How a panel takes heat.
+type HeatConclusion = fieldtest.HeatConclusion
 
 // Instrument Class of the electrical meter.
 type Instrument = fieldtest.Instrument
@@ -1518,6 +1530,12 @@ type Rules struct {
 // Session One tester, one rig, one site and one stretch of time with one or more panels in order.
 type Session = fieldtest.Session
 
+// SessionConclusion What one session says of the wiring of one unit.
+type SessionConclusion = fieldtest.SessionConclusion
+
+// SessionOrder A panel's place among those of one session, which share its sky, rig and tester.
+type SessionOrder = fieldtest.SessionOrder
+
 // SessionPage A page.
 type SessionPage struct {
 	// AsOf Ledger sequence that all pages show.
@@ -1529,6 +1547,9 @@ type SessionPage struct {
 	// Next The next page, null on the last.
 	Next *string `json:"next"`
 }
+
+// SessionPlace One panel model in the order of a session.
+type SessionPlace = fieldtest.SessionPlace
 
 // SessionRevision A corrected session with the reason.
 type SessionRevision struct {
@@ -1550,6 +1571,9 @@ type SessionRig = fieldtest.SessionRig
 
 // SessionSummary A session in a list.
 type SessionSummary = fieldtest.SessionSummary
+
+// ShadeConclusion What a panel keeps of its power with a share of its sections covered.
+type ShadeConclusion = fieldtest.ShadeConclusion
 
 // Side Where along the wiring power is read.
 type Side = fieldtest.Side
@@ -1841,8 +1865,17 @@ type VerdictRequest struct {
 // VerdictRequestVerdict The decision.
 type VerdictRequestVerdict string
 
+// WeakLightConclusion How a panel's efficiency falls with the light.
+type WeakLightConclusion = fieldtest.WeakLightConclusion
+
 // Weather The air at the panel.
 type Weather = fieldtest.Weather
+
+// WiringConclusion How the sections of a panel are connected. Readings multiply; one in twenty may be odd and so may one unit in twenty, so that neither a reading nor a unit alone gives certainty.
+type WiringConclusion = fieldtest.WiringConclusion
+
+// WiringShares Probabilities of the wirings; they add to 1.
+type WiringShares = fieldtest.WiringShares
 
 // Withdrawal Why a session is taken out.
 type Withdrawal struct {
@@ -2151,6 +2184,12 @@ type GetPanelModelParams struct {
 type UpdatePanelModelParams struct {
 	// IfMatch ETag of the revision that you changed. Required: 428 without, 412 if it is not current.
 	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// GetPanelConclusionsParams defines parameters for GetPanelConclusions.
+type GetPanelConclusionsParams struct {
+	// IfNoneMatch ETag that you have; 304 if it is current.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
 // GetPanelEnergyParams defines parameters for GetPanelEnergy.
@@ -2689,6 +2728,9 @@ type ServerInterface interface {
 	// UpdatePanelModel Correct a panel model
 	// (PUT /v1/panel-models/{slug})
 	UpdatePanelModel(ctx echo.Context, slug Slug, params UpdatePanelModelParams) error
+	// GetPanelConclusions What all testers' readings of a panel mean
+	// (GET /v1/panel-models/{slug}/conclusions)
+	GetPanelConclusions(ctx echo.Context, slug Slug, params GetPanelConclusionsParams) error
 	// GetPanelEnergy The watt-hours of one day at one place
 	// (GET /v1/panel-models/{slug}/energy)
 	GetPanelEnergy(ctx echo.Context, slug Slug, params GetPanelEnergyParams) error
@@ -3453,6 +3495,42 @@ func (w *ServerInterfaceWrapper) UpdatePanelModel(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.UpdatePanelModel(ctx, slug, params)
+	return err
+}
+
+// GetPanelConclusions converts echo context to params.
+func (w *ServerInterfaceWrapper) GetPanelConclusions(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "slug" -------------
+	var slug Slug
+
+	err = runtime.BindStyledParameterWithOptions("simple", "slug", ctx.Param("slug"), &slug, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter slug: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetPanelConclusionsParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetPanelConclusions(ctx, slug, params)
 	return err
 }
 
@@ -4947,6 +5025,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.GET(options.BaseURL+"/v1/panel-models/:slug/prices", wrapper.ListPrices, options.OperationMiddlewares["listPrices"]...)
 	router.POST(options.BaseURL+"/v1/panel-models/:slug/prices", wrapper.AddPrice, options.OperationMiddlewares["addPrice"]...)
 	router.GET(options.BaseURL+"/v1/panel-models/:slug/results", wrapper.GetPanelResults, options.OperationMiddlewares["getPanelResults"]...)
+	router.GET(options.BaseURL+"/v1/panel-models/:slug/conclusions", wrapper.GetPanelConclusions, options.OperationMiddlewares["getPanelConclusions"]...)
 	router.GET(options.BaseURL+"/v1/panel-models/:slug/energy", wrapper.GetPanelEnergy, options.OperationMiddlewares["getPanelEnergy"]...)
 	router.GET(options.BaseURL+"/v1/rigs", wrapper.ListRigs, options.OperationMiddlewares["listRigs"]...)
 	router.POST(options.BaseURL+"/v1/rigs", wrapper.CreateRig, options.OperationMiddlewares["createRig"]...)

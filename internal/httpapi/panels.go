@@ -158,6 +158,21 @@ func (s *Server) priceFaults(p fieldtest.Price) []fieldtest.Fault {
 	return faults
 }
 
+// GetPanelConclusions answers GET /v1/panel-models/{slug}/conclusions.
+func (s *Server) GetPanelConclusions(c echo.Context, slug Slug, _ GetPanelConclusionsParams) error {
+	ctx := c.Request().Context()
+	m, err := s.cfg.Store.PanelModel(ctx, slug)
+	if err != nil {
+		return err
+	}
+	all, err := s.results().Conclusions(ctx, &m.PanelModel)
+	if err != nil {
+		return err
+	}
+	setAsOf(c, all.ComputedThrough)
+	return s.sendJSON(c, all, byContent, cachePublic)
+}
+
 // GetPanelResults answers GET /v1/panel-models/{slug}/results.
 func (s *Server) GetPanelResults(c echo.Context, slug Slug, _ GetPanelResultsParams) error {
 	ctx := c.Request().Context()

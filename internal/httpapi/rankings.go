@@ -9,6 +9,7 @@ import (
 	"sync"
 	"time"
 
+	"evensun/internal/conclusion"
 	"evensun/internal/fieldtest"
 	"evensun/internal/normalise"
 	"evensun/internal/ranking"
@@ -390,6 +391,11 @@ func (p published) PanelResults(ctx context.Context, slug string) (fieldtest.Pan
 	found, _, _, err := p.store.Findings(ctx, store.FindingFilter{PanelModel: &slug, ByPriority: true}, store.Page{Size: 200})
 	out.Findings = found
 	return out, err
+}
+
+// Conclusions implements Resulter, by what follows from no reading.
+func (p published) Conclusions(_ context.Context, m *fieldtest.PanelModel) (fieldtest.Conclusions, error) {
+	return conclusion.OfNone(m), nil
 }
 
 func placeIn(r fieldtest.Ranking, slug string) (*fieldtest.Entry, *fieldtest.Unranked) {

@@ -80,6 +80,8 @@ type Agreer interface {
 // A Resulter tells a panel model's places and what they rest on.
 type Resulter interface {
 	PanelResults(ctx context.Context, slug string) (fieldtest.PanelResults, error)
+	// Conclusions are what all testers' readings of a panel model mean.
+	Conclusions(ctx context.Context, m *fieldtest.PanelModel) (fieldtest.Conclusions, error)
 }
 
 // A Suggester says what to measure next. No models means all.

@@ -10,6 +10,8 @@ import (
 
 	"github.com/google/uuid"
 
+	"evensun/internal/conclusion"
+	"evensun/internal/diode"
 	"evensun/internal/fieldtest"
 	"evensun/internal/ledger"
 	"evensun/internal/normalise"
@@ -18,14 +20,15 @@ import (
 
 // A Service takes submissions.
 type Service struct {
-	store *store.DB
-	newID func() (uuid.UUID, error)
-	now   func() time.Time
+	store   *store.DB
+	newID   func() (uuid.UUID, error)
+	now     func() time.Time
+	library *diode.Library // of covers, shared by all submissions
 }
 
 // New returns a service over a store. newID makes ids in order of time (UUIDv7).
 func New(db *store.DB, newID func() (uuid.UUID, error), now func() time.Time) *Service {
-	return &Service{store: db, newID: newID, now: now}
+	return &Service{store: db, newID: newID, now: now, library: &diode.Library{}}
 }
 
 // SubmitOptions say how a write is to be done.
@@ -35,8 +38,6 @@ type SubmitOptions struct {
 	Method      string // of translation, in a dry run; empty: what the data allow
 	Idempotency store.Idempotency
 }
-
-func (o SubmitOptions) ask() Ask { return Ask{Derivation: o.Derivation, Method: o.Method} }
 
 // job is one session on its way in.
 type job struct {
@@ -127,7 +128,7 @@ func (s *Service) prepare(ctx context.Context, who fieldtest.Caller, session fie
 	if err := s.load(ctx, j, o.DryRun); err != nil {
 		return nil, err
 	}
-	if j.receipt, err = Judge(&j.session, j.refs, o.ask()); err != nil {
+	if j.receipt, err = Judge(&j.session, j.refs, Ask{Derivation: o.Derivation, Method: o.Method, Library: s.library}); err != nil {
 		return nil, err
 	}
 	if o.DryRun {
@@ -270,7 +271,7 @@ func (s *Service) existing(ctx context.Context, id uuid.UUID) (store.Response, e
 	}
 	r := fieldtest.Receipt{
 		ID: &kept.ID, Revision: kept.Revision, State: kept.State, Stored: true, Sequence: &kept.Sequence, SHA256: kept.SHA256,
-		Readings: kept.Readings, Findings: kept.Findings,
+		Readings: kept.Readings, Findings: kept.Findings, Conclusions: conclusion.SessionWirings(s.library, kept.Readings),
 	}
 	r.Affects = affects(&r, kept.Sequence)
 	if r.Cautions, err = s.Cautions(ctx, &kept); err != nil {

@@ -8,6 +8,8 @@ import (
 
 	"github.com/google/uuid"
 
+	"evensun/internal/conclusion"
+	"evensun/internal/diode"
 	"evensun/internal/fieldtest"
 	"evensun/internal/limits"
 	"evensun/internal/normalise"
@@ -24,7 +26,8 @@ type References struct {
 // An Ask says how a session is to be judged.
 type Ask struct {
 	Derivation bool
-	Method     string // simple_power, procedure_1 to procedure_4; empty: what the data allow
+	Library    *diode.Library // of covers, to draw conclusions by; nil: none are drawn
+	Method     string         // simple_power, procedure_1 to procedure_4; empty: what the data allow
 }
 
 // Judge takes a prepared session through the chain and returns its receipt, nothing
@@ -41,7 +44,11 @@ func Judge(s *fieldtest.Session, refs References, ask Ask) (*fieldtest.Receipt, 
 	if faults := refusals(out); len(faults) > 0 {
 		return nil, impossible(faults, len(s.Readings))
 	}
-	return receipt(s, refs, out), nil
+	r := receipt(s, refs, out)
+	if ask.Library != nil {
+		r.Conclusions = conclusion.SessionWirings(ask.Library, r.Readings)
+	}
+	return r, nil
 }
 
 // methodRefused tells that a method asked for by name does not serve the data.
@@ -104,7 +111,7 @@ func impossible(faults []fieldtest.Fault, readings int) *fieldtest.Refusal {
 // receipt puts an outcome into the words of the answer.
 func receipt(s *fieldtest.Session, refs References, out *normalise.Outcome) *fieldtest.Receipt {
 	r := &fieldtest.Receipt{
-		Revision: 1, State: fieldtest.SessionAccepted, Affects: []string{},
+		Revision: 1, State: fieldtest.SessionAccepted, Affects: []string{}, Conclusions: []fieldtest.SessionConclusion{},
 		Readings: make([]fieldtest.JudgedReading, len(s.Readings)), Findings: out.Session, Cautions: out.Cautions,
 	}
 	for i := range s.Readings {
@@ -151,7 +158,7 @@ func roundResult(r *fieldtest.Result) {
 		}
 	}
 	if k := r.Retention; k != nil {
-		for _, x := range []*float64{&k.Value, &k.U, k.SunPart, k.HeatPart, k.Rest} {
+		for _, x := range []*float64{&k.Value, &k.U, k.SunPart, k.HeatPart, k.Rest, k.VoltageRatio} {
 			if x != nil {
 				*x = fieldtest.Significant(*x)
 			}

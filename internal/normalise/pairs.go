@@ -99,8 +99,10 @@ func (s *setup) relateCovered(readings []reading, r *reading) {
 	value := power / referenceW / p.lightRatio
 	u := value * math.Sqrt(square(powerU)+square(referenceU)+square(p.u))
 	covered := float64(cover.SectionsCovered) * (1 - zeroIfMissing(in.Transmission)) / float64(cover.SectionsTotal)
+	transmission := zeroIfMissing(in.Transmission)
 	r.retention = &fieldtest.Retention{
 		Measure: fieldtest.ShadeRetention, Value: value, U: u, CoverClass: CoverClass(covered), ReferenceLabel: cover.ReferenceLabel,
+		SectionsCovered: &cover.SectionsCovered, SectionsTotal: &cover.SectionsTotal, Transmission: &transmission, VoltageRatio: voltageRatio(reference, r),
 	}
 	r.coverRatio = coverRatio{reference: reference, retained: value, u: u}
 }
@@ -267,12 +269,18 @@ func inferenceOf(evidence []diode.CoveredReading) *wiringFound {
 
 func (s *setup) coveredReading(r *reading) diode.CoveredReading {
 	cover := s.session.Readings[r.index].Cover
-	c := diode.CoveredReading{
+	return diode.CoveredReading{
 		Cover:    diode.Cover{Sections: cover.SectionsTotal, Covered: cover.SectionsCovered, Transmission: zeroIfMissing(number(cover.Transmission))},
-		Retained: r.coverRatio.retained, URetained: r.coverRatio.u,
+		Retained: r.coverRatio.retained, URetained: r.coverRatio.u, VoltageRatio: zeroIfMissing(number(voltageRatio(r.coverRatio.reference, r))),
 	}
-	if reference := r.coverRatio.reference; isGiven(r.voltageV) && isGiven(reference.voltageV) && reference.voltageV > 0 {
-		c.VoltageRatio = r.voltageV / reference.voltageV
+}
+
+// voltageRatio is the panel's voltage under a cover over that without, nil where one was
+// not read.
+func voltageRatio(reference, r *reading) *float64 {
+	if !isGiven(r.voltageV) || !isGiven(reference.voltageV) || !(reference.voltageV > 0) {
+		return nil
 	}
-	return c
+	ratio := r.voltageV / reference.voltageV
+	return &ratio
 }

@@ -9,8 +9,8 @@ import (
 	"evensun/internal/fieldtest"
 )
 
-// coverClasses are the classes of shade retention, the default first.
-func coverClasses() []string { return []string{"0.25", "0.33", "0.50"} }
+// CoverClasses returns the classes of shade retention, the default first.
+func CoverClasses() []string { return []string{"0.25", "0.33", "0.50"} }
 
 // An Output is everything that one computation yields.
 type Output struct {
@@ -60,7 +60,7 @@ type work struct {
 // datasets are all fits of the inputs, in their fixed order.
 func datasets(in *Inputs, observations []Observation) []work {
 	all := []work{{name: "tilted", rows: tiltedRows(in, observations), lists: powerLists(in)}}
-	for _, class := range coverClasses() {
+	for _, class := range CoverClasses() {
 		all = append(all, work{name: "covered/" + class, ratio: true, rows: retentionRows(in, observations, fieldtest.ShadeRetention, class),
 			lists: []List{{Measure: fieldtest.ShadeRetention, Cover: class}}})
 	}
@@ -96,7 +96,7 @@ func ComputeOne(ctx context.Context, in Inputs, want List) (List, error) {
 	}
 	want.Component = max(1, want.Component)
 	if want.Measure == fieldtest.ShadeRetention && want.Cover == "" {
-		want.Cover = coverClasses()[0]
+		want.Cover = CoverClasses()[0]
 	}
 	if currencies := Currencies(in.Panels); want.Measure == fieldtest.PowerPerPrice && want.Currency == "" && len(currencies) > 0 {
 		want.Currency = currencies[0]

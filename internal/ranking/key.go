@@ -41,7 +41,7 @@ func (out *Output) Keys(i int) []string {
 func (out *Output) isDefault(l *List) bool {
 	switch l.Measure {
 	case fieldtest.ShadeRetention:
-		return l.Cover == coverClasses()[0]
+		return l.Cover == CoverClasses()[0]
 	case fieldtest.PowerPerPrice:
 		for i := range out.Lists {
 			if out.Lists[i].Measure == l.Measure {

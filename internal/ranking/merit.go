@@ -69,8 +69,8 @@ func meritOf(measure, currency string, p *Panel, own *fieldtest.Coefficients, ru
 // is read at 50 C is nearer to 65 C than to 25 C.
 func hot(p *Panel, own *fieldtest.Coefficients) merit {
 	h := conclusion.HeatOf(p.GammaPerK, p.Technology, own)
-	u := h.KeptAt65CU / h.KeptAt65C
-	return merit{lnFactor: math.Log(h.KeptAt65C), variance: u * u}
+	u := h.KeptHotU / h.KeptHot
+	return merit{lnFactor: math.Log(h.KeptHot), variance: u * u}
 }
 
 // weakLight is a figure of the panel's own readings: what is usual for its class ranks

@@ -30,6 +30,7 @@ type Observation struct {
 	LatitudeDeg   float64
 	LongitudeDeg  float64
 	Arrangement   fieldtest.Arrangement
+	Kind          fieldtest.Kind
 	State         fieldtest.ReadingState
 	Result        *fieldtest.Result // nil: none
 }

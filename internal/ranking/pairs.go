@@ -41,7 +41,7 @@ func datasetOf(measure, cover string) string {
 	switch measure {
 	case fieldtest.ShadeRetention:
 		if cover == "" {
-			cover = coverClasses()[0]
+			cover = CoverClasses()[0]
 		}
 		return DatasetNamed(fieldtest.Covered, cover)
 	case fieldtest.FlatRetention:

@@ -65,11 +65,11 @@ func observationOf(o *store.Observation) ranking.Observation {
 	return ranking.Observation{
 		ReadingID: o.ReadingID, SessionID: o.SessionID, Revision: o.SessionRevision, ContentSHA256: o.SHA256, TesterID: o.TesterID,
 		RigID: o.RigID, RigRevision: o.RigRevision, RigKind: o.RigKind, Panel: o.PanelModel, Specimen: o.Specimen, Label: o.Label,
-		TakenAt: o.TakenAt, LatitudeDeg: o.LatitudeDeg, LongitudeDeg: o.LongitudeDeg, Arrangement: o.Arrangement, State: o.State,
+		TakenAt: o.TakenAt, LatitudeDeg: o.LatitudeDeg, LongitudeDeg: o.LongitudeDeg, Arrangement: o.Arrangement, Kind: o.Kind, State: o.State,
 		Result: &fieldtest.Result{
 			StcPowerW: o.StcPowerW, StcPowerUW: o.StcPowerUW, Parts: o.Parts, IrradianceOrigin: originOf(o), Rankable: o.Rankable,
 			EffectiveWM2: o.EffectiveWM2, CellC: o.CellC, GammaRelative: o.GammaRelative, LowLightRelative: o.LowLight,
-			Retention: retentionOf(o),
+			Retention: o.Retention,
 		},
 	}
 }
@@ -79,17 +79,6 @@ func originOf(o *store.Observation) fieldtest.Origin {
 		return fieldtest.OriginMeasured
 	}
 	return fieldtest.OriginClearSky
-}
-
-func retentionOf(o *store.Observation) *fieldtest.Retention {
-	if o.Retention == nil || o.RetentionU == nil {
-		return nil
-	}
-	r := &fieldtest.Retention{Measure: fieldtest.FlatRetention, Value: *o.Retention, U: *o.RetentionU, CoverClass: o.CoverClass}
-	if o.Arrangement == fieldtest.Covered {
-		r.Measure = fieldtest.ShadeRetention
-	}
-	return r
 }
 
 // countedTesters are those of whom a reading counts.

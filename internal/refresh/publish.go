@@ -28,7 +28,7 @@ func (w *Worker) publish(ctx context.Context, c *computation) error {
 	}
 	var details []store.DetailRow
 	if published[rankingName{detailMeasure, ""}] {
-		if details, err = detailRows(c); err != nil {
+		if details, err = w.detailRows(c); err != nil {
 			return err
 		}
 	}
@@ -97,15 +97,16 @@ func emptied(old store.RankingRow, c *computation) (store.RankingRow, error) {
 
 // detailRows encodes the results of every panel, and one row without a panel by which
 // other replicas see how far the publication reaches.
-func detailRows(c *computation) ([]store.DetailRow, error) {
+func (w *Worker) detailRows(c *computation) ([]store.DetailRow, error) {
 	results := c.out.Results(c.in)
+	conclusions := w.conclude(c, results)
 	most := max(20, mostContributions/max(1, len(results)))
 	rows := []store.DetailRow{{Measure: detailMeasure, ComputedThrough: c.in.Through, Body: []byte("{}")}}
 	for slug, r := range results {
 		if len(c.in.Observations) > mostContributions && len(r.Contributions) > most {
 			r.Contributions = r.Contributions[:most]
 		}
-		body, err := json.Marshal(r)
+		body, err := json.Marshal(detail{*r, conclusions[slug]})
 		if err != nil {
 			return nil, fmt.Errorf("results of %s: %w", slug, err)
 		}

@@ -6,6 +6,7 @@ import (
 	"sync/atomic"
 	"time"
 
+	"evensun/internal/diode"
 	"evensun/internal/fieldtest"
 	"evensun/internal/ledger"
 	"evensun/internal/ranking"
@@ -52,9 +53,10 @@ type Worker struct {
 	last    atomic.Pointer[computation]
 	took    atomic.Int64 // nanoseconds of the last recomputation
 	cache   *cache
-	digits  digits    // guarded by turn
-	swept   time.Time // when idempotency records were expired last; only Run uses it
-	starved int       // consecutive failures; only Run uses it
+	library *diode.Library // of covers, for conclusions
+	digits  digits         // guarded by turn
+	swept   time.Time      // when idempotency records were expired last; only Run uses it
+	starved int            // consecutive failures; only Run uses it
 }
 
 // A computation is what one recomputation was made of and made.
@@ -79,7 +81,7 @@ func New(s Store, o Options) *Worker {
 	o.Poll = orElse(o.Poll, 2*time.Second)
 	o.Lease = orElse(o.Lease, 15*time.Second)
 	o.Pause = orElse(o.Pause, 500*time.Millisecond)
-	return &Worker{store: s, o: o, turn: make(chan struct{}, 1), refits: make(chan struct{}, 1), cache: newCache(cachedRankings)}
+	return &Worker{store: s, o: o, turn: make(chan struct{}, 1), refits: make(chan struct{}, 1), cache: newCache(cachedRankings), library: &diode.Library{}}
 }
 
 func orElse(d, usual time.Duration) time.Duration {

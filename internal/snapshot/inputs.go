@@ -41,6 +41,7 @@ type readingLine struct {
 	LatitudeDeg   float64                `json:"latitude_deg"`
 	LongitudeDeg  float64                `json:"longitude_deg"`
 	Arrangement   fieldtest.Arrangement  `json:"arrangement"`
+	Kind          fieldtest.Kind         `json:"kind"`
 	State         fieldtest.ReadingState `json:"state"`
 	Result        *fieldtest.Result      `json:"result"`
 }

@@ -54,6 +54,7 @@ func roundedResult(r *fieldtest.Result) *fieldtest.Result {
 		k := *r.Retention
 		roundAll(&k.Value, &k.U)
 		k.SunPart, k.HeatPart, k.Rest = roundedCopy(k.SunPart), roundedCopy(k.HeatPart), roundedCopy(k.Rest)
+		k.Transmission, k.VoltageRatio = roundedCopy(k.Transmission), roundedCopy(k.VoltageRatio)
 		c.Retention = &k
 	}
 	return &c

@@ -41,9 +41,8 @@ type Observation struct {
 	LowLight        float64 // relative
 	EffectiveWM2    float64
 	CellC           float64
-	Retention       *float64 // of covered and flat readings
-	RetentionU      *float64
-	CoverClass      string
+	Kind            fieldtest.Kind
+	Retention       *fieldtest.Retention // of covered and flat readings
 }
 
 // Observations returns all readings with a result of one arrangement in current,
@@ -67,15 +66,11 @@ func (db *DB) Observations(ctx context.Context, a fieldtest.Arrangement) ([]Obse
 
 func scanObservation(row pgx.CollectableRow) (Observation, error) {
 	var o Observation
-	var class *string
 	err := row.Scan(&o.ReadingID, &o.SessionID, &o.SessionRevision, &o.SHA256, &o.TesterID, &o.RigID, &o.RigRevision, &o.RigKind,
 		&o.PanelModel, &o.Specimen, &o.Label, &o.TakenAt, &o.LatitudeDeg, &o.LongitudeDeg, &o.Arrangement, &o.State, &o.Rankable,
 		&o.Metered, &o.StcPowerW, &o.StcPowerUW, &o.Parts.Reading, &o.Parts.Session, &o.Parts.Rig, &o.Parts.Model, &o.Parts.Common,
-		&o.GammaRelative, &o.LowLight, &o.EffectiveWM2, &o.CellC, &o.Retention, &o.RetentionU, &class)
+		&o.GammaRelative, &o.LowLight, &o.EffectiveWM2, &o.CellC, &o.Kind, &o.Retention)
 	o.TakenAt = o.TakenAt.UTC()
-	if class != nil {
-		o.CoverClass = *class
-	}
 	return o, err
 }
 

@@ -103,7 +103,7 @@ func TestObservationsHoldWhatWasStored(t *testing.T) {
 	r := s.Judged[0].Result
 	want := store.Observation{ReadingID: *s.Judged[0].ID, SessionID: s.ID, SessionRevision: 1, SHA256: s.SHA256, TesterID: w.tester.ID,
 		RigID: w.rig.ID, RigRevision: 1, RigKind: fieldtest.MPPTController, PanelModel: slug, Specimen: "unit-1", Label: "1", TakenAt: noon,
-		LatitudeDeg: 38.5, LongitudeDeg: -106, Arrangement: fieldtest.Tilted, State: fieldtest.Counted, Rankable: true, Metered: true,
+		LatitudeDeg: 38.5, LongitudeDeg: -106, Arrangement: fieldtest.Tilted, Kind: fieldtest.OperatingPoint, State: fieldtest.Counted, Rankable: true, Metered: true,
 		StcPowerW: r.StcPowerW, StcPowerUW: r.StcPowerUW, Parts: r.Parts, GammaRelative: r.GammaRelative, LowLight: r.LowLightRelative,
 		EffectiveWM2: r.EffectiveWM2, CellC: r.CellC}
 	if diff := cmp.Diff(want, got[0]); diff != "" {

@@ -3,8 +3,8 @@
 SELECT r.id, s.id, s.revision, s.content_sha256, r.tester_id, s.rig_id, s.rig_revision, g.kind, m.slug, u.name, r.label,
   r.taken_at, s.latitude_deg, s.longitude_deg, r.arrangement, r.state, v.rankable,
   coalesce(v.irradiance_origin IN ('measured', 'from_ghi'), false), v.stc_power_w, v.stc_power_u_w, v.u_reading, v.u_session,
-  v.u_rig, v.u_model, v.u_common, v.u_gamma, v.u_low_light, v.effective_w_m2, v.cell_temperature_c, v.retention,
-  v.retention_u, v.cover_class
+  v.u_rig, v.u_model, v.u_common, v.u_gamma, v.u_low_light, v.effective_w_m2, v.cell_temperature_c, r.kind,
+  CASE WHEN r.arrangement <> 'tilted' THEN v.body -> 'retention' END
 FROM session AS s
 JOIN reading AS r ON r.session_id = s.id AND r.session_revision = s.revision
 JOIN reading_result AS v ON v.reading_id = r.id
