@@ -12,7 +12,6 @@ require (
 	github.com/jackc/pgx/v5 v5.12.0
 	github.com/labstack/echo/v4 v4.16.0
 	github.com/oapi-codegen/runtime v1.8.0
-	github.com/peterldowns/pgtestdb v0.1.1
 	github.com/vgarvardt/pgx-google-uuid/v5 v5.6.0
 	golang.org/x/sync v0.24.0
 	golang.org/x/tools v0.51.0

@@ -9,7 +9,6 @@ import (
 	"log/slog"
 	"net/http"
 	"net/http/httptest"
-	"os"
 	"testing"
 	"time"
 
@@ -37,15 +36,7 @@ type bench struct {
 func newBench(b *testing.B) *bench {
 	b.Helper()
 	ctx := context.Background()
-	dir, err := os.MkdirTemp("", "evensun-bench-")
-	if err != nil {
-		b.Fatal(err)
-	}
-	if err := os.Chmod(dir, 0o711); err != nil { // the server's own user must pass through
-		b.Fatal(err)
-	}
-	b.Cleanup(func() { os.RemoveAll(dir) })
-	pg, err := pgserver.Start(ctx, pgserver.Options{DataDir: dir})
+	pg, err := pgserver.Start(ctx, pgserver.Options{DataDir: storetest.DataDir(b)})
 	if err != nil {
 		b.Fatal(err)
 	}

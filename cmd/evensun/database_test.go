@@ -323,15 +323,7 @@ func TestServeStopsCleanly(t *testing.T) {
 func TestOwnDatabaseKeepsItsData(t *testing.T) {
 	unsafeDatabase(t)
 	os.Unsetenv(envPrefix + "ALLOW_UNSAFE_DATABASE")
-	dir, err := os.MkdirTemp("", "evensun-own-") // t.TempDir lies where root's postgres user cannot go
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() { os.RemoveAll(dir) })
-	if err := os.Chmod(dir, 0o711); err != nil {
-		t.Fatal(err)
-	}
-	t.Setenv(envPrefix+"DATA_DIR", dir)
+	t.Setenv(envPrefix+"DATA_DIR", storetest.DataDir(t))
 	if got := evensun(t, "", "keys", "create", "Field Hand"); got.code != exitDone {
 		t.Fatalf("keys create = %+v", got)
 	}

@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"evensun/internal/pgserver"
+	"evensun/internal/storetest"
 )
 
 func TestFindSaysWhatIsMissing(t *testing.T) {
@@ -39,7 +40,7 @@ func TestFindPutsTheNewestFirst(t *testing.T) {
 
 func TestOtherMajorIsRefused(t *testing.T) {
 	t.Parallel()
-	dir := folder(t)
+	dir := storetest.EmptyDataDir(t)
 	cluster := filepath.Join(dir, "postgres")
 	if err := os.Mkdir(cluster, 0o700); err != nil {
 		t.Fatal(err)
@@ -63,7 +64,7 @@ func TestUnreachableDirectoryIsNamed(t *testing.T) {
 	if os.Geteuid() != 0 {
 		t.Skip("skipped: only root runs the server as another user")
 	}
-	closed := filepath.Join(folder(t), "closed")
+	closed := filepath.Join(storetest.EmptyDataDir(t), "closed")
 	if err := os.Mkdir(closed, 0o700); err != nil {
 		t.Fatal(err)
 	}

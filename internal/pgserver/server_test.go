@@ -17,22 +17,8 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"evensun/internal/pgserver"
+	"evensun/internal/storetest"
 )
-
-// folder returns an empty data directory that root's postgres user can reach:
-// t.TempDir lies below a folder that only its maker may enter.
-func folder(t *testing.T) string {
-	t.Helper()
-	dir, err := os.MkdirTemp("", "evensun-pg-")
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := os.Chmod(dir, 0o711); err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() { os.RemoveAll(dir) })
-	return dir
-}
 
 func start(t *testing.T, dir string) *pgserver.Server {
 	t.Helper()
@@ -92,7 +78,7 @@ func postmaster(t *testing.T, dir string) int {
 
 func TestDataOutliveTheServer(t *testing.T) {
 	t.Parallel()
-	dir := folder(t)
+	dir := storetest.DataDir(t)
 	first := start(t, dir)
 	exec1(t, first.URL(), "CREATE TABLE kept AS SELECT generate_series(1, 1000) AS n")
 	stop(t, first)
@@ -109,7 +95,7 @@ func TestDataOutliveTheServer(t *testing.T) {
 // A killed server is started again by the process that started it.
 func TestKilledServerComesBack(t *testing.T) {
 	t.Parallel()
-	dir := folder(t)
+	dir := storetest.DataDir(t)
 	s := start(t, dir)
 	defer stop(t, s)
 	exec1(t, s.URL(), "CREATE TABLE kept AS SELECT generate_series(1, 1000) AS n")
@@ -176,7 +162,7 @@ func spawn(t *testing.T, dir string) (*exec.Cmd, string) {
 
 func TestKilledProcessLosesNothing(t *testing.T) {
 	t.Parallel()
-	dir := folder(t)
+	dir := storetest.DataDir(t)
 	for round := range 2 {
 		cmd, url := spawn(t, dir)
 		exec1(t, url, "CREATE TABLE IF NOT EXISTS kept (n int)")
@@ -196,7 +182,7 @@ func TestKilledProcessLosesNothing(t *testing.T) {
 
 func TestBothKilledAtOnce(t *testing.T) {
 	t.Parallel()
-	dir := folder(t)
+	dir := storetest.DataDir(t)
 	cmd, url := spawn(t, dir)
 	exec1(t, url, "CREATE TABLE kept AS SELECT generate_series(1, 1000) AS n")
 	server := postmaster(t, dir)
@@ -219,7 +205,7 @@ func TestBothKilledAtOnce(t *testing.T) {
 
 func TestRaceForOneDirectory(t *testing.T) {
 	t.Parallel()
-	dir := folder(t)
+	dir := storetest.EmptyDataDir(t)
 	var wg sync.WaitGroup
 	for range 3 {
 		wg.Go(func() {
@@ -238,7 +224,7 @@ func TestRaceForOneDirectory(t *testing.T) {
 
 func TestLongPathGetsAShortSocket(t *testing.T) {
 	t.Parallel()
-	dir := filepath.Join(folder(t), strings.Repeat("deep/", 20), "data")
+	dir := filepath.Join(storetest.EmptyDataDir(t), strings.Repeat("deep/", 20), "data")
 	if err := os.MkdirAll(dir, 0o711); err != nil {
 		t.Fatal(err)
 	}

@@ -3,7 +3,6 @@ package store_test
 import (
 	"context"
 	"fmt"
-	"os"
 	"testing"
 	"time"
 
@@ -15,14 +14,7 @@ import (
 // durableURL starts a server of its own with fsync on, as users run it.
 func durableURL(tb testing.TB) string {
 	tb.Helper()
-	dir, err := os.MkdirTemp("", "evensun-durable-")
-	if err != nil {
-		tb.Fatal(err)
-	}
-	if err := os.Chmod(dir, 0o711); err != nil {
-		tb.Fatal(err)
-	}
-	s, err := pgserver.Start(context.Background(), pgserver.Options{DataDir: dir})
+	s, err := pgserver.Start(context.Background(), pgserver.Options{DataDir: storetest.DataDir(tb)})
 	if err != nil {
 		tb.Fatal(err)
 	}
@@ -30,7 +22,6 @@ func durableURL(tb testing.TB) string {
 		if err := s.Stop(context.Background()); err != nil {
 			tb.Error(err)
 		}
-		os.RemoveAll(dir)
 	})
 	return s.URL()
 }

@@ -51,8 +51,12 @@ func readMigrations() ([]migration, error) {
 // later program is left alone.
 func Migrate(ctx context.Context, url string) error {
 	return onSchema(ctx, url, func(s schema) error {
+		v, err := versionOf(ctx, s.conn)
+		if err != nil {
+			return err
+		}
 		for _, m := range s.migrations {
-			if err := s.reach(ctx, m); err != nil {
+			if err := s.reach(ctx, v, m); err != nil {
 				return fmt.Errorf("migration %d: %w", m.version, err)
 			}
 		}
@@ -143,15 +147,14 @@ func versionOf(ctx context.Context, q querier) (version, error) {
 	return v, err
 }
 
-// reach brings the schema to a migration, if it is not there. A schema that needs nothing
-// is only read, so that this works on a database that takes no writes.
-func (s schema) reach(ctx context.Context, m migration) error {
-	v, err := versionOf(ctx, s.conn)
-	if err != nil || v.number > m.version || v.number == m.version && !v.dirty {
-		return err
-	}
-	if v.number == m.version {
+// reach brings a schema that was at a version to a migration, if it is not there. One that
+// needs nothing is not written to, so that this works on a database that takes no writes.
+func (s schema) reach(ctx context.Context, from version, m migration) error {
+	switch {
+	case from.number == m.version && from.dirty:
 		return s.repair(ctx, m)
+	case from.number >= m.version:
+		return nil
 	}
 	return s.step(ctx, func(v version) (int64, string) {
 		if v.number >= m.version { // another replica was faster

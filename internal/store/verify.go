@@ -153,23 +153,22 @@ func hashing(name string, scan pgx.RowToFunc[placed[any]]) func(*verification, c
 	}
 }
 
-// readingStates looks which readings of a session are in another state than follows from
-// the findings about them.
+// readingStates looks which readings of sessions are in another state than follows from the
+// findings about them.
 func (v *verification) readingStates(ctx context.Context, sequences []int64) error {
-	for _, sequence := range sequences {
-		ids, err := collect(ctx, v.tx, pgx.RowTo[uuid.UUID], "verify_reading_ids", []int64{sequence})
-		if err != nil {
-			return err
-		}
-		wrong, err := changedReadings(ctx, v.tx, ids)
-		if err != nil {
-			return err
-		}
-		if len(wrong) > 0 {
-			v.more = append(v.more, ContentFault{Sequence: sequence, Reason: "the state of reading " + wrong[0].id.String() + " does not follow from the findings about it"})
-		}
+	rows, err := collect(ctx, v.tx, scanPlacedID, "verify_reading_ids", sequences)
+	if err != nil {
+		return err
 	}
-	return nil
+	ids, sequenceOf := make([]uuid.UUID, len(rows)), make(map[uuid.UUID]int64, len(rows))
+	for i, r := range rows {
+		ids[i], sequenceOf[r.value] = r.value, r.sequence
+	}
+	wrong, err := changedReadings(ctx, v.tx, ids)
+	for _, r := range wrong {
+		v.more = append(v.more, ContentFault{Sequence: sequenceOf[r.id], Reason: "the state of reading " + r.id.String() + " does not follow from the findings about it"})
+	}
+	return err
 }
 
 // VerifyStates returns at most limit rows of each table that the ledger does not record,

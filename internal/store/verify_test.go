@@ -22,9 +22,15 @@ import (
 // faults verifies everything, a few rows at a time.
 func faults(t testing.TB, db *store.DB) []store.ContentFault {
 	t.Helper()
+	return faultsBy(t, db, 7)
+}
+
+// faultsBy verifies everything, some rows at a time.
+func faultsBy(t testing.TB, db *store.DB, rows int) []store.ContentFault {
+	t.Helper()
 	var all []store.ContentFault
 	for after := int64(0); ; {
-		entries, err := db.Ledger(t.Context(), after, 7)
+		entries, err := db.Ledger(t.Context(), after, rows)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -198,7 +204,7 @@ func TestEveryChangeOfAValueIsFound(t *testing.T) {
 			continue
 		}
 		undo := c.tamper(t, conn)
-		if len(faults(t, w.db)) == 0 {
+		if len(faultsBy(t, w.db, 1000)) == 0 {
 			t.Errorf("%s.%s was changed unseen", c.table, c.column)
 		}
 		undo()
@@ -355,7 +361,7 @@ func TestEveryRowGoneOrMadeUpIsFound(t *testing.T) {
 		} {
 			undo := save(t, conn, table)
 			exec(t, conn, fmt.Sprintf(change, table))
-			if len(faults(t, w.db)) == 0 {
+			if len(faultsBy(t, w.db, 1000)) == 0 {
 				t.Errorf("a row of %s was %s unseen", table, name)
 			}
 			undo()
