@@ -240,7 +240,8 @@ func typesOf() map[string]reflect.Type {
 		fieldtest.MaxShift{}, fieldtest.Unranked{}, fieldtest.Pair{}, fieldtest.Comparison{}, fieldtest.Contribution{}, fieldtest.PanelResults{}, fieldtest.Coefficients{},
 		fieldtest.MeasureEntry{}, fieldtest.Fault{}, fieldtest.PanelEnergy{}, fieldtest.SunDay{}, fieldtest.DayEnergy{}, fieldtest.Energy{}, fieldtest.DayQuantity{}, fieldtest.Conclusions{}, fieldtest.SessionConclusion{}, fieldtest.WiringConclusion{}, fieldtest.WiringShares{},
 		fieldtest.DecidingReading{}, fieldtest.ShadeConclusion{}, fieldtest.FlatConclusion{}, fieldtest.HeatConclusion{}, fieldtest.WeakLightConclusion{},
-		fieldtest.SessionOrder{}, fieldtest.SessionPlace{},
+		fieldtest.SessionOrder{}, fieldtest.SessionPlace{}, fieldtest.Recommendation{}, fieldtest.WeightedUse{}, fieldtest.Candidate{},
+		fieldtest.UseFigure{}, fieldtest.Separation{}, fieldtest.LeftOut{},
 	} {
 		types[reflect.TypeOf(v).Name()] = reflect.TypeOf(v)
 	}

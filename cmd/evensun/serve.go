@@ -180,7 +180,7 @@ func newAPI(s settings, p parts, log *slog.Logger) (*httpapi.Server, error) {
 		return nil, err
 	}
 	api, err := httpapi.New(httpapi.Config{
-		Store: p.db.DB, Intake: p.in, Compare: background{p.worker}, Agree: p.worker, Results: p.worker, Refit: background{p.worker}, Suggest: p.worker, Freeze: p.freezer,
+		Store: p.db.DB, Intake: p.in, Compare: background{p.worker}, Agree: p.worker, Results: p.worker, Refit: background{p.worker}, Suggest: p.worker, Recommend: p.worker, Freeze: p.freezer,
 		Now: time.Now, Random: rand.Reader, Log: log,
 		BaseURL: s.BaseURL, Registration: s.Registration, OperatorKey: s.OperatorKey,
 		TrustedProxies: proxies, TLS: strings.HasPrefix(s.BaseURL, "https://"),

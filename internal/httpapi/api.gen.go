@@ -864,6 +864,9 @@ type Agreement = agreement
 // Cable Between the panel and the point where the meter reads.
 type Cable = fieldtest.Cable
 
+// Candidate A panel model that may be best.
+type Candidate = fieldtest.Candidate
+
 // Caution Warns of a hazard. Never a verdict on a panel, and never lowers a rank.
 //
 // Example: {"id":"series_voltage_cold","level":"inform","text":"Cold panels give more voltage than warm ones, most of all in the first sun of the morning: keep the voltage of all panels in series at the lowest temperature below the controller's limit. Too much voltage destroys a controller and can set it on fire."}
@@ -1104,6 +1107,9 @@ type LedgerRow struct {
 	// SubjectID What was written.
 	SubjectID string `json:"subject_id"`
 }
+
+// LeftOut A panel model that cannot be compared by all uses.
+type LeftOut = fieldtest.LeftOut
 
 // MaxShift The largest change of an estimate when one tester is left out.
 type MaxShift = fieldtest.MaxShift
@@ -1356,6 +1362,9 @@ type ReadingPage struct {
 // Receipt What was stored and what was made of it.
 type Receipt = fieldtest.Receipt
 
+// Recommendation The panels that may be best for some uses.
+type Recommendation = fieldtest.Recommendation
+
 // Registered A new tester and its key, shown this once.
 type Registered struct {
 	// CreatedAt Now. Null in a dry run.
@@ -1526,6 +1535,9 @@ type Rules struct {
 	// Items Physics first, then statistics.
 	Items []Rule `json:"items"`
 }
+
+// Separation What tells the first candidate from another.
+type Separation = fieldtest.Separation
 
 // Session One tester, one rig, one site and one stretch of time with one or more panels in order.
 type Session = fieldtest.Session
@@ -1829,6 +1841,9 @@ type UncertaintyParts = fieldtest.UncertaintyParts
 // Unranked A panel with results but without a rank, with the reason and the cure.
 type Unranked = fieldtest.Unranked
 
+// UseFigure A panel's place by one use.
+type UseFigure = fieldtest.UseFigure
+
 // Verdict A reviewer's decision.
 type Verdict = fieldtest.Verdict
 
@@ -1870,6 +1885,9 @@ type WeakLightConclusion = fieldtest.WeakLightConclusion
 
 // Weather The air at the panel.
 type Weather = fieldtest.Weather
+
+// WeightedUse A use with its share of what counts.
+type WeightedUse = fieldtest.WeightedUse
 
 // WiringConclusion How the sections of a panel are connected. Readings multiply; one in twenty may be odd and so may one unit in twenty, so that neither a reading nor a unit alone gives certainty.
 type WiringConclusion = fieldtest.WiringConclusion
@@ -2390,6 +2408,21 @@ type GetDerivationParams struct {
 // GetDerivationParamsFormat defines parameters for GetDerivation.
 type GetDerivationParamsFormat string
 
+// RecommendParams defines parameters for Recommend.
+type RecommendParams struct {
+	// Use One to eight uses (`most-power`, `lightest`: watts for its weight, `smallest-packed`, `cheapest-per-watt`, `part-shade`, `flat-on-the-ground`, `hot`, `weak-light`), each with a weight after a colon (default 1), as `part-shade:2,lightest:1`.
+	Use []string `form:"use" json:"use"`
+
+	// Models Only of these panels. Default all.
+	Models *[]Slug `form:"models,omitempty" json:"models,omitempty"`
+
+	// Currency Of `cheapest-per-watt` (ISO 4217). Default: the one that most panel models have a price in.
+	Currency *string `form:"currency,omitempty" json:"currency,omitempty"`
+
+	// Cover Covered share of `part-shade`: 0.25 (the default), 0.33 or 0.5.
+	Cover *float64 `form:"cover,omitempty" json:"cover,omitempty"`
+}
+
 // ListRigsParams defines parameters for ListRigs.
 type ListRigsParams struct {
 	// Tester Only rigs of this tester.
@@ -2761,6 +2794,9 @@ type ServerInterface interface {
 	// GetDerivation How a reading's result was computed, step by step
 	// (GET /v1/readings/{reading_id}/derivation)
 	GetDerivation(ctx echo.Context, readingID ReadingID, params GetDerivationParams) error
+	// Recommend Which panels may be best for a use
+	// (GET /v1/recommendations)
+	Recommend(ctx echo.Context, params RecommendParams) error
 	// ListRigs List rigs
 	// (GET /v1/rigs)
 	ListRigs(ctx echo.Context, params ListRigsParams) error
@@ -4113,6 +4149,45 @@ func (w *ServerInterfaceWrapper) GetDerivation(ctx echo.Context) error {
 	return err
 }
 
+// Recommend converts echo context to params.
+func (w *ServerInterfaceWrapper) Recommend(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params RecommendParams
+	// ------------- Required query parameter "use" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, true, "use", ctx.QueryParams(), &params.Use, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter use: %s", err))
+	}
+
+	// ------------- Optional query parameter "models" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "models", ctx.QueryParams(), &params.Models, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter models: %s", err))
+	}
+
+	// ------------- Optional query parameter "currency" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "currency", ctx.QueryParams(), &params.Currency, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter currency: %s", err))
+	}
+
+	// ------------- Optional query parameter "cover" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cover", ctx.QueryParams(), &params.Cover, runtime.BindQueryParameterOptions{Type: "number", Format: "double"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cover: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.Recommend(ctx, params)
+	return err
+}
+
 // ListRigs converts echo context to params.
 func (w *ServerInterfaceWrapper) ListRigs(ctx echo.Context) error {
 	var err error
@@ -5039,6 +5114,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.GET(options.BaseURL+"/v1/snapshots/:snapshot", wrapper.GetSnapshot, options.OperationMiddlewares["getSnapshot"]...)
 	router.GET(options.BaseURL+"/v1/snapshots/:snapshot/files/:file", wrapper.GetSnapshotFile, options.OperationMiddlewares["getSnapshotFile"]...)
 	router.GET(options.BaseURL+"/v1/comparisons", wrapper.ComparePanels, options.OperationMiddlewares["comparePanels"]...)
+	router.GET(options.BaseURL+"/v1/recommendations", wrapper.Recommend, options.OperationMiddlewares["recommend"]...)
 	router.GET(options.BaseURL+"/v1/suggestions", wrapper.Suggest, options.OperationMiddlewares["suggest"]...)
 	router.GET(options.BaseURL+"/v1/findings", wrapper.ListFindings, options.OperationMiddlewares["listFindings"]...)
 	router.GET(options.BaseURL+"/v1/findings/:finding_id", wrapper.GetFinding, options.OperationMiddlewares["getFinding"]...)

@@ -22,7 +22,7 @@ import (
 func TestGoldenExchanges(t *testing.T) {
 	t.Parallel()
 	s := newScene(t, func(c *httpapi.Config) {
-		c.Compare, c.Suggest = compares{}, suggests{}
+		c.Compare, c.Suggest, c.Recommend = compares{}, suggests{}, recommends{}
 		c.Rules = []httpapi.Rule{{Rule: "current_above_isc", Group: "reading against sun and nameplate", Severities: []string{"reject", "hold"}, Doubts: "More current than the sun can drive.", Source: "single-diode model"}}
 	})
 	k := castOn(t, s)
@@ -78,6 +78,23 @@ func (k cast) keyFor(o *contract.Operation) string {
 		}
 	}
 	return ""
+}
+
+type recommends struct{}
+
+func (recommends) Recommend(_ context.Context, w ranking.Wish) (fieldtest.Recommendation, error) {
+	use, _ := fieldtest.UseNamed(w.Uses[0])
+	return fieldtest.Recommendation{
+		Uses: []fieldtest.WeightedUse{{Use: use, Weight: 1, Unit: "W"}}, ComputedThrough: 3, Verdict: "none", Headline: "The data cannot say which of 2 panels is best for this.", Compared: 2,
+		Candidates: []fieldtest.Candidate{
+			{PanelModel: "halden-120", Probability: 0.6, Figures: []fieldtest.UseFigure{{Use: use.Name, Value: 118, ValueLo: 113, ValueHi: 123, Rank: 1, RankLo: 1, RankHi: 2}}, Why: "Best with a probability of 60 %."},
+			{PanelModel: "tarn-fold-200", Probability: 0.4, Figures: []fieldtest.UseFigure{{Use: use.Name, Value: 117, ValueLo: 112, ValueHi: 122, Rank: 2, RankLo: 1, RankHi: 2}}, Why: "Best with a probability of 40 %."},
+		},
+		Separates:   []fieldtest.Separation{{A: "halden-120", B: "tarn-fold-200", Ratio: 1.01, RatioLo: 0.97, RatioHi: 1.05, Coverage: 0.95, ProbabilityABetter: 0.6, Most: use.Name, Sentence: "halden-120 is 1.0 % ahead of tarn-fold-200 (-3.0 to 5.0 %): too close to call."}},
+		LeftOut:     []fieldtest.LeftOut{},
+		MeasureNext: "Read halden-120, tarn-fold-200 side by side in one session: each tilted to the sun, twice.",
+		Cautions:    []fieldtest.Caution{},
+	}, nil
 }
 
 type suggests struct{}

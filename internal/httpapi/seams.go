@@ -8,6 +8,7 @@ import (
 	"evensun/internal/fieldtest"
 	"evensun/internal/intake"
 	"evensun/internal/ledger"
+	"evensun/internal/ranking"
 	"evensun/internal/store"
 
 	"github.com/google/uuid"
@@ -87,6 +88,11 @@ type Resulter interface {
 // A Suggester says what to measure next. No models means all.
 type Suggester interface {
 	Suggest(ctx context.Context, latitudeDeg, longitudeDeg float64, models []string) (Suggestions, error)
+}
+
+// A Recommender names the panels that may be best for a wish.
+type Recommender interface {
+	Recommend(ctx context.Context, wish ranking.Wish) (fieldtest.Recommendation, error)
 }
 
 // A Refitter computes a ranking of a part of the data, or returns one that it

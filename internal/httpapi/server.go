@@ -25,14 +25,15 @@ const (
 
 // A Config holds what a server needs. Store, Intake, Now, Random and Log are required.
 type Config struct {
-	Store   Store
-	Intake  Intake
-	Compare Comparer  // nil: comparisons answer overloaded
-	Agree   Agreer    // nil: agreement in findings only
-	Results Resulter  // nil: places from the published rankings, without contributions
-	Suggest Suggester // nil: pairs that the published ranking cannot tell apart
-	Refit   Refitter  // nil: filtered rankings are refused
-	Freeze  Freezer   // nil: snapshots are not made
+	Store     Store
+	Intake    Intake
+	Compare   Comparer    // nil: comparisons answer overloaded
+	Agree     Agreer      // nil: agreement in findings only
+	Results   Resulter    // nil: places from the published rankings, without contributions
+	Suggest   Suggester   // nil: pairs that the published ranking cannot tell apart
+	Recommend Recommender // nil: recommendations answer overloaded
+	Refit     Refitter    // nil: filtered rankings are refused
+	Freeze    Freezer     // nil: snapshots are not made
 
 	Now    func() time.Time // the clock
 	Random io.Reader        // draws keys and ids, in production crypto/rand.Reader
