@@ -38,7 +38,7 @@ func check(_ context.Context, std streams, args []string) error {
 	if err != nil {
 		return &misuse{err.Error()}
 	}
-	receipt, err := checkSession(raw, intake.Ask{Derivation: true, Method: *method, Library: &diode.Library{}})
+	receipt, err := checkSession(raw, intake.JudgeOptions{Derivation: true, Method: *method, Library: &diode.Library{}})
 	refusal, refused := errors.AsType[*fieldtest.Refusal](err)
 	switch {
 	case refused && *asJSON:
@@ -60,12 +60,12 @@ func check(_ context.Context, std streams, args []string) error {
 	return errRefused
 }
 
-func checkSession(raw []byte, ask intake.Ask) (*fieldtest.Receipt, error) {
+func checkSession(raw []byte, opts intake.JudgeOptions) (*fieldtest.Receipt, error) {
 	session, err := contract.Session(raw, time.Now())
 	if err != nil {
 		return nil, err
 	}
-	return intake.Offline(session, ask)
+	return intake.Offline(session, opts)
 }
 
 func readFile(in io.Reader, name string) ([]byte, error) {

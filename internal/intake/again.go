@@ -10,16 +10,16 @@ import (
 
 // again judges a stored session once more, with today's rules and the rig version it
 // used.
-func (s *Service) again(ctx context.Context, kept *fieldtest.StoredSession, ask Ask) (*fieldtest.Receipt, error) {
+func (s *Service) again(ctx context.Context, kept *fieldtest.StoredSession, opts JudgeOptions) (*fieldtest.Receipt, error) {
 	models, err := s.store.PanelModelsNamed(ctx, distinctSlugs(kept.Session.Readings))
 	if err != nil {
 		return nil, err
 	}
-	return s.againWith(ctx, kept, models, nil, ask)
+	return s.againWith(ctx, kept, models, nil, opts)
 }
 
 // againWith is again with given panel models, of which other replaces one, by slug.
-func (s *Service) againWith(ctx context.Context, kept *fieldtest.StoredSession, models map[string]fieldtest.StoredPanelModel, other *fieldtest.PanelModel, ask Ask) (*fieldtest.Receipt, error) {
+func (s *Service) againWith(ctx context.Context, kept *fieldtest.StoredSession, models map[string]fieldtest.StoredPanelModel, other *fieldtest.PanelModel, opts JudgeOptions) (*fieldtest.Receipt, error) {
 	rig, err := s.store.RigRevision(ctx, kept.RigID, kept.RigRevision)
 	if err != nil {
 		return nil, err
@@ -41,7 +41,7 @@ func (s *Service) againWith(ctx context.Context, kept *fieldtest.StoredSession, 
 		}
 		session.Readings[i].Contest = contestEverything(&session.Readings[i])
 	}
-	return Judge(&session, refs, ask)
+	return Judge(&session, refs, opts)
 }
 
 // contestEverything keeps a stored reading judgeable where a later rule or nameplate
@@ -64,7 +64,7 @@ func (s *Service) Derivation(ctx context.Context, reading uuid.UUID) ([]fieldtes
 	if err != nil {
 		return nil, err
 	}
-	receipt, err := s.again(ctx, &session, Ask{Derivation: true})
+	receipt, err := s.again(ctx, &session, JudgeOptions{Derivation: true})
 	if err != nil {
 		return nil, err
 	}
@@ -74,7 +74,7 @@ func (s *Service) Derivation(ctx context.Context, reading uuid.UUID) ([]fieldtes
 // Cautions returns what to beware of in a stored session. They follow from what was
 // submitted and are not stored.
 func (s *Service) Cautions(ctx context.Context, kept *fieldtest.StoredSession) ([]fieldtest.Caution, error) {
-	receipt, err := s.again(ctx, kept, Ask{})
+	receipt, err := s.again(ctx, kept, JudgeOptions{})
 	if err != nil {
 		return nil, err
 	}

@@ -20,7 +20,7 @@ type Reason struct {
 // Revise judges the new content of a session by today's rules and stores it as the next
 // revision, if the current one is still ifRevision.
 func (s *Service) Revise(ctx context.Context, who fieldtest.Caller, id uuid.UUID, ifRevision int, why Reason, session fieldtest.Session, o SubmitOptions) (store.Response, bool, error) {
-	return untilStill(func() (store.Response, bool, error) { return s.revise(ctx, who, id, ifRevision, why, session, o) })
+	return retryMoved(func() (store.Response, bool, error) { return s.revise(ctx, who, id, ifRevision, why, session, o) })
 }
 
 func (s *Service) revise(ctx context.Context, who fieldtest.Caller, id uuid.UUID, ifRevision int, why Reason, session fieldtest.Session, o SubmitOptions) (store.Response, bool, error) {
@@ -51,7 +51,7 @@ func (s *Service) revise(ctx context.Context, who fieldtest.Caller, id uuid.UUID
 		if j.revision, err = tx.ReviseSession(ctx, w, ifRevision); err != nil {
 			return store.Response{}, err
 		}
-		return s.sealed(ctx, tx, j, id)
+		return s.receiptAnswer(ctx, tx, j, id)
 	})
 }
 
@@ -127,7 +127,7 @@ func (s *Service) CreatePanelModel(ctx context.Context, who fieldtest.Caller, m 
 // UpdatePanelModel stores a new revision of a panel model, if the current one is still
 // ifRevision, and recomputes the results that rest on its nameplate.
 func (s *Service) UpdatePanelModel(ctx context.Context, who fieldtest.Caller, slug string, ifRevision int, why string, m fieldtest.PanelModel, o SubmitOptions) (store.Response, bool, error) {
-	return untilStill(func() (store.Response, bool, error) { return s.updatePanelModel(ctx, who, slug, ifRevision, why, m, o) })
+	return retryMoved(func() (store.Response, bool, error) { return s.updatePanelModel(ctx, who, slug, ifRevision, why, m, o) })
 }
 
 func (s *Service) updatePanelModel(ctx context.Context, who fieldtest.Caller, slug string, ifRevision int, why string, m fieldtest.PanelModel, o SubmitOptions) (store.Response, bool, error) {

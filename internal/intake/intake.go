@@ -62,8 +62,8 @@ type job struct {
 // between, before it gives up.
 const movedAttempts = 4
 
-// untilStill repeats a write whose ground moved.
-func untilStill(write func() (store.Response, bool, error)) (store.Response, bool, error) {
+// retryMoved repeats a write whose ground moved.
+func retryMoved(write func() (store.Response, bool, error)) (store.Response, bool, error) {
 	for attempt := 1; ; attempt++ {
 		response, replayed, err := write()
 		if !errors.Is(err, store.ErrMoved) {
@@ -78,7 +78,7 @@ func untilStill(write func() (store.Response, bool, error)) (store.Response, boo
 // Submit judges a session and stores it. The session must have passed the contract. A
 // dry run goes the same way to the end and stores nothing; it needs no caller.
 func (s *Service) Submit(ctx context.Context, who fieldtest.Caller, session fieldtest.Session, o SubmitOptions) (store.Response, bool, error) {
-	return untilStill(func() (store.Response, bool, error) { return s.submit(ctx, who, session, o) })
+	return retryMoved(func() (store.Response, bool, error) { return s.submit(ctx, who, session, o) })
 }
 
 func (s *Service) submit(ctx context.Context, who fieldtest.Caller, session fieldtest.Session, o SubmitOptions) (store.Response, bool, error) {
@@ -105,7 +105,7 @@ func (s *Service) submit(ctx context.Context, who fieldtest.Caller, session fiel
 		if err := tx.SaveSession(w); err != nil {
 			return store.Response{}, err
 		}
-		return s.sealed(ctx, tx, j, id)
+		return s.receiptAnswer(ctx, tx, j, id)
 	})
 	if existing, ok := errors.AsType[*store.ExistingSession](err); ok {
 		response, err = s.existing(ctx, existing.ID)
@@ -128,7 +128,7 @@ func (s *Service) prepare(ctx context.Context, who fieldtest.Caller, session fie
 	if err := s.load(ctx, j, o.DryRun); err != nil {
 		return nil, err
 	}
-	if j.receipt, err = Judge(&j.session, j.refs, Ask{Derivation: o.Derivation, Method: o.Method, Library: s.library}); err != nil {
+	if j.receipt, err = Judge(&j.session, j.refs, JudgeOptions{Derivation: o.Derivation, Method: o.Method, Library: s.library}); err != nil {
 		return nil, err
 	}
 	if o.DryRun {
@@ -229,8 +229,8 @@ func (s *Service) storeNew(tx *store.Tx, j *job) error {
 	return tx.CreateRig(&j.rig)
 }
 
-// sealed answers with the write's place in the ledger.
-func (s *Service) sealed(ctx context.Context, tx *store.Tx, j *job, id uuid.UUID) (store.Response, error) {
+// receiptAnswer answers with the write's place in the ledger.
+func (s *Service) receiptAnswer(ctx context.Context, tx *store.Tx, j *job, id uuid.UUID) (store.Response, error) {
 	return answer(ctx, tx, outcome{status: 201, location: "/v1/sessions/" + id.String(), revision: j.revision, what: "a receipt", body: func(sequence int64) any {
 		r := *j.receipt
 		r.ID, r.Stored, r.Sequence, r.Revision = &id, true, &sequence, j.revision

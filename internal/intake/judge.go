@@ -23,8 +23,8 @@ type References struct {
 	Panels []*fieldtest.PanelModel
 }
 
-// An Ask says how a session is to be judged.
-type Ask struct {
+// JudgeOptions say how a session is to be judged.
+type JudgeOptions struct {
 	Derivation bool
 	Library    *diode.Library // of covers, to draw conclusions by; nil: none are drawn
 	Method     string         // simple_power, procedure_1 to procedure_4; empty: what the data allow
@@ -33,10 +33,10 @@ type Ask struct {
 // Judge takes a prepared session through the chain and returns its receipt, nothing
 // stored: no ids, no sequence. A rule that refuses and is not contested makes a
 // *fieldtest.Refusal with every fault.
-func Judge(s *fieldtest.Session, refs References, ask Ask) (*fieldtest.Receipt, error) {
-	opts := normalise.Defaults()
-	opts.Derivation, opts.Method = ask.Derivation, stc.Method(ask.Method)
-	out, err := normalise.Session(&normalise.Input{Session: *s, Rig: refs.Rig, Panels: refs.Panels}, opts)
+func Judge(s *fieldtest.Session, refs References, opts JudgeOptions) (*fieldtest.Receipt, error) {
+	chain := normalise.Defaults()
+	chain.Derivation, chain.Method = opts.Derivation, stc.Method(opts.Method)
+	out, err := normalise.Session(&normalise.Input{Session: *s, Rig: refs.Rig, Panels: refs.Panels}, chain)
 	if err != nil {
 		return nil, methodRefused(err)
 	}
@@ -45,8 +45,8 @@ func Judge(s *fieldtest.Session, refs References, ask Ask) (*fieldtest.Receipt, 
 		return nil, impossible(faults, len(s.Readings))
 	}
 	r := receipt(s, refs, out)
-	if ask.Library != nil {
-		r.Conclusions = conclusion.SessionWirings(ask.Library, r.Readings)
+	if opts.Library != nil {
+		r.Conclusions = conclusion.SessionWirings(opts.Library, r.Readings)
 	}
 	return r, nil
 }

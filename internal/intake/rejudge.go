@@ -58,7 +58,7 @@ func (s *Service) rejudgeSession(ctx context.Context, r *rejudgement, id uuid.UU
 		}
 		r.others[slug] = other.Revision
 	}
-	receipt, err := s.againWith(ctx, &kept, models, m, Ask{})
+	receipt, err := s.againWith(ctx, &kept, models, m, JudgeOptions{})
 	if err != nil {
 		return err
 	}

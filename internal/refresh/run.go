@@ -37,7 +37,7 @@ func (w *Worker) Run(ctx context.Context) error {
 		case err != nil:
 			w.failed(ctx, err)
 		case worked:
-			w.starved = 0 // look again: writes may have come in between
+			w.failures = 0 // look again: writes may have come in between
 		case !w.wait(ctx, events):
 			return nil
 		}
@@ -67,9 +67,9 @@ func (w *Worker) wait(ctx context.Context, events <-chan store.Event) bool {
 }
 
 func (w *Worker) failed(ctx context.Context, err error) {
-	rest := min(longestPause, w.o.Pause<<min(w.starved, 7))
-	w.starved++
-	w.o.Log.ErrorContext(ctx, "rankings were not refreshed", "error", err, "failures", w.starved, "again_in", rest)
+	rest := min(longestPause, w.o.Pause<<min(w.failures, 7))
+	w.failures++
+	w.o.Log.ErrorContext(ctx, "rankings were not refreshed", "error", err, "failures", w.failures, "again_in", rest)
 	pause(ctx, rest)
 }
 

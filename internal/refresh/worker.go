@@ -1,6 +1,7 @@
 package refresh
 
 import (
+	"cmp"
 	"context"
 	"log/slog"
 	"sync/atomic"
@@ -46,17 +47,17 @@ type Options struct {
 
 // A Worker recomputes rankings. It is safe for concurrent use.
 type Worker struct {
-	store   Store
-	o       Options
-	turn    chan struct{} // held by the one recomputation under way
-	refits  chan struct{} // held by the one filtered ranking under way
-	last    atomic.Pointer[computation]
-	took    atomic.Int64 // nanoseconds of the last recomputation
-	cache   *cache
-	library *diode.Library // of covers, for conclusions
-	digits  digits         // guarded by turn
-	swept   time.Time      // when idempotency records were expired last; only Run uses it
-	starved int            // consecutive failures; only Run uses it
+	store    Store
+	o        Options
+	turn     chan struct{} // held by the one recomputation under way
+	refits   chan struct{} // held by the one filtered ranking under way
+	last     atomic.Pointer[computation]
+	took     atomic.Int64 // nanoseconds of the last recomputation
+	cache    *cache
+	library  *diode.Library // of covers, for conclusions
+	digits   digits         // guarded by turn
+	swept    time.Time      // when idempotency records were expired last; only Run uses it
+	failures int            // consecutive failures; only Run uses it
 }
 
 // A computation is what one recomputation was made of and made.
@@ -77,18 +78,11 @@ func New(s Store, o Options) *Worker {
 	if o.Now == nil {
 		o.Now = time.Now
 	}
-	o.Settle = orElse(o.Settle, 50*time.Millisecond)
-	o.Poll = orElse(o.Poll, 2*time.Second)
-	o.Lease = orElse(o.Lease, 15*time.Second)
-	o.Pause = orElse(o.Pause, 500*time.Millisecond)
+	o.Settle = cmp.Or(o.Settle, 50*time.Millisecond)
+	o.Poll = cmp.Or(o.Poll, 2*time.Second)
+	o.Lease = cmp.Or(o.Lease, 15*time.Second)
+	o.Pause = cmp.Or(o.Pause, 500*time.Millisecond)
 	return &Worker{store: s, o: o, turn: make(chan struct{}, 1), refits: make(chan struct{}, 1), cache: newCache(cachedRankings), library: &diode.Library{}}
-}
-
-func orElse(d, usual time.Duration) time.Duration {
-	if d == 0 {
-		return usual
-	}
-	return d
 }
 
 // Through returns the sequence that the last computation in this process covers, 0

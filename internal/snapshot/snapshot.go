@@ -60,11 +60,11 @@ func Build(ctx context.Context, in ranking.Inputs, meta Meta) (*Snapshot, error)
 	for _, f := range files {
 		m.Files = append(m.Files, f.FileInfo)
 	}
-	return sealed(m, files)
+	return assemble(m, files)
 }
 
-// sealed hashes a manifest.
-func sealed(m Manifest, files []File) (*Snapshot, error) {
+// assemble hashes a manifest.
+func assemble(m Manifest, files []File) (*Snapshot, error) {
 	raw, err := json.Marshal(&m)
 	if err == nil {
 		raw, err = ledger.Canonical(raw)
