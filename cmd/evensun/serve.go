@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"crypto/rand"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"log/slog"
@@ -17,7 +16,6 @@ import (
 	"github.com/google/uuid"
 	"golang.org/x/sync/errgroup"
 
-	"evensun/internal/fieldtest"
 	"evensun/internal/httpapi"
 	"evensun/internal/intake"
 	"evensun/internal/refresh"
@@ -198,29 +196,12 @@ func newAPI(s settings, p parts, log *slog.Logger) (*httpapi.Server, error) {
 	if err != nil {
 		return nil, err
 	}
-	site, err := web.New(published{p.db.DB})
+	site, err := web.New(published{p.db.DB, p.worker}, web.Options{Demo: s.Demo})
 	if err != nil {
 		return nil, err
 	}
 	api.Mount(site.Mount)
 	return api, nil
-}
-
-// published reads rankings for the pages.
-type published struct{ db *store.DB }
-
-// Ranking returns a published ranking, an empty one before the first.
-func (p published) Ranking(ctx context.Context, measure, key string) (fieldtest.Ranking, error) {
-	m, _ := fieldtest.MeasureNamed(measure)
-	r := fieldtest.Ranking{Measure: m.Name, Unit: m.Unit, Headline: "Nothing has been measured yet."}
-	row, err := p.db.Ranking(ctx, measure, key)
-	if refusal, ok := errors.AsType[*fieldtest.Refusal](err); ok && refusal.Kind == fieldtest.NotFound {
-		return r, nil
-	}
-	if err != nil {
-		return r, err
-	}
-	return r, json.Unmarshal(row.Body, &r)
 }
 
 // runAll runs the background and the server until the context ends, then stops both in

@@ -11,16 +11,15 @@ import (
 
 // rankingView is a ranking as a page shows it.
 type rankingView struct {
-	Title, Definition string
-	Headline          string
-	Basis             string
-	CSV, JSON         string
-	Rows              []rowView
-	Unranked          []unrankedView
-	Cautions          []fieldtest.Caution
-	Plot              *plotView
-	Measures          []linkView
-	Unit              string
+	Frame     frameView
+	Headline  string
+	Basis     string
+	CSV, JSON string
+	Rows      []rowView
+	Unranked  []unrankedView
+	Cautions  []fieldtest.Caution
+	Plot      *plotView
+	Unit      string
 }
 
 type linkView struct {
@@ -29,34 +28,36 @@ type linkView struct {
 }
 
 type rowView struct {
-	Rank, Panel, Estimate, Interval, TieGroup, Sentence, Results string
-	Testers, Sessions, Readings                                  int
+	Rank, Panel, Estimate, Interval, TieGroup, Sentence, Href string
+	Testers, Sessions, Readings                               int
 }
 
 type unrankedView struct {
-	Panel, Reason, Needs, Results string
+	Panel, Reason, Needs, Href string
 }
 
-// rankingPage makes the view of a ranking.
-func rankingPage(r *fieldtest.Ranking) rankingView {
+// rankingPage makes the view of a ranking of one class.
+func (s *Site) rankingPage(r *fieldtest.Ranking, class string, n names) rankingView {
 	m, _ := fieldtest.MeasureNamed(r.Measure)
-	form := formOf(r)
+	form, query := formOf(r), ""
+	if class != "" {
+		query = "&cover=" + class
+	}
 	v := rankingView{
-		Title: m.Title, Definition: m.Definition, Headline: r.Headline, Basis: basisOf(r), Cautions: r.Cautions, Unit: form.unit,
-		CSV: "/v1/rankings/" + r.Measure + "?format=csv", JSON: "/v1/rankings/" + r.Measure,
+		Frame:    frameView{Title: titleOf(r, class), Definition: m.Definition, Demo: s.demo, Menu: menu(choice{measure: r.Measure, class: class})},
+		Headline: n.in(r.Headline), Basis: basisOf(r), Cautions: r.Cautions, Unit: form.unit,
+		CSV: "/v1/rankings/" + r.Measure + "?format=csv" + query, JSON: "/v1/rankings/" + r.Measure + strings.Replace(query, "&", "?", 1),
 	}
 	for i := range r.Entries {
-		v.Rows = append(v.Rows, rowOf(&r.Entries[i], form))
+		v.Rows = append(v.Rows, rowOf(&r.Entries[i], form, n))
 	}
 	for i := range r.Unranked {
 		u := &r.Unranked[i]
-		v.Unranked = append(v.Unranked, unrankedView{u.PanelModel, strings.ReplaceAll(u.Reason, "_", " "), u.Needs, resultsOf(u.PanelModel)})
+		v.Unranked = append(v.Unranked, unrankedView{n.of(u.PanelModel), strings.ReplaceAll(u.Reason, "_", " "), u.Needs, panelPath(u.PanelModel)})
 	}
 	if len(r.Entries) > 0 {
-		v.Plot = plotOf(r.Entries, form)
-	}
-	for _, other := range fieldtest.Measures() {
-		v.Measures = append(v.Measures, linkView{other.Title, "/rankings/" + other.Name, other.Name == r.Measure})
+		v.Plot = plotOf(marksOf(r.Entries, n), form)
+		v.Plot.Caption = v.Plot.Title + ". Dot: estimate. Bar: 95 % interval. Letters at the right: panels that share one cannot be told apart."
 	}
 	return v
 }
@@ -83,19 +84,17 @@ func formOf(r *fieldtest.Ranking) form {
 
 func (f form) number(x float64) string { return strconv.FormatFloat(x*f.scale, 'f', f.digits, 64) }
 
-func rowOf(e *fieldtest.Entry, f form) rowView {
+func rowOf(e *fieldtest.Entry, f form, n names) rowView {
 	rank := strconv.Itoa(e.Rank)
 	if e.RankLo != e.RankHi {
 		rank += fmt.Sprintf(" (%d to %d)", e.RankLo, e.RankHi)
 	}
 	return rowView{
-		Rank: rank, Panel: e.PanelModel, Estimate: f.number(e.Estimate), Interval: f.number(e.EstimateLo) + " to " + f.number(e.EstimateHi),
-		TieGroup: e.TieGroup, Sentence: e.Sentence, Results: resultsOf(e.PanelModel),
+		Rank: rank, Panel: n.of(e.PanelModel), Estimate: f.number(e.Estimate), Interval: f.number(e.EstimateLo) + " to " + f.number(e.EstimateHi),
+		TieGroup: e.TieGroup, Sentence: n.in(e.Sentence), Href: panelPath(e.PanelModel),
 		Testers: e.Testers, Sessions: e.Sessions, Readings: e.Readings,
 	}
 }
-
-func resultsOf(slug string) string { return "/v1/panel-models/" + slug + "/results" }
 
 func basisOf(r *fieldtest.Ranking) string {
 	if r.Model == nil {
@@ -120,7 +119,7 @@ type plotView struct {
 	Height, Bottom, AxisY float64 // px
 	Marks                 []markView
 	Ticks                 []tickView
-	Title, Desc           string
+	Title, Desc, Caption  string
 }
 
 type markView struct {
@@ -131,27 +130,41 @@ type markView struct {
 
 type tickView struct{ X, Label string }
 
-// plotOf lays the plot out: one row a panel, best first.
-func plotOf(entries []fieldtest.Entry, f form) *plotView {
-	lo, hi := math.Inf(1), math.Inf(-1)
+// A mark is one row of a plot.
+type mark struct {
+	name, letters    string
+	value, low, high float64
+}
+
+func marksOf(entries []fieldtest.Entry, n names) []mark {
+	marks := make([]mark, len(entries))
 	for i := range entries {
-		lo, hi = min(lo, entries[i].EstimateLo), max(hi, entries[i].EstimateHi)
+		e := &entries[i]
+		marks[i] = mark{n.of(e.PanelModel), e.TieGroup, e.Estimate, e.EstimateLo, e.EstimateHi}
+	}
+	return marks
+}
+
+// plotOf lays the plot out: one row a mark.
+func plotOf(marks []mark, f form) *plotView {
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for _, m := range marks {
+		lo, hi = min(lo, m.low), max(hi, m.high)
 	}
 	ticks, from, to := axis(lo*f.scale, hi*f.scale)
 	x := func(value float64) string {
 		return strconv.FormatFloat(plotLeft+(value-from)/(to-from)*(plotRight-plotLeft), 'f', 2, 64) + "%"
 	}
-	axisY := plotTop + float64(len(entries))*plotRow
+	axisY := plotTop + float64(len(marks))*plotRow
 	p := &plotView{
 		Height: axisY + plotBottom, Bottom: axisY + plotBottom - 8, AxisY: axisY,
-		Title: "Estimates with 95 % intervals, in " + f.unit, Desc: "One line a panel, best first. The same numbers are in the table below.",
+		Title: "Estimates with 95 % intervals, in " + f.unit, Desc: "One line a row of the table below, in its order, with the same numbers.",
 	}
-	for i := range entries {
-		e := &entries[i]
+	for i, m := range marks {
 		top := plotTop + float64(i)*plotRow
 		p.Marks = append(p.Marks, markView{
-			NameY: top + 17, Y: top + 30, X: x(e.Estimate * f.scale), Lo: x(e.EstimateLo * f.scale), Hi: x(e.EstimateHi * f.scale),
-			Panel: e.PanelModel, Short: shortened(e.PanelModel), Letters: e.TieGroup,
+			NameY: top + 17, Y: top + 30, X: x(m.value * f.scale), Lo: x(m.low * f.scale), Hi: x(m.high * f.scale),
+			Panel: m.name, Short: shortened(m.name), Letters: m.letters,
 		})
 	}
 	for _, t := range ticks {
@@ -160,13 +173,14 @@ func plotOf(entries []fieldtest.Entry, f form) *plotView {
 	return p
 }
 
-// shortened keeps a long slug inside the plot of a phone of 320 px; the table has it whole.
-func shortened(slug string) string {
+// shortened keeps a long name inside the plot of a phone of 320 px; the table has it whole.
+func shortened(name string) string {
 	const most = 32
-	if len(slug) <= most {
-		return slug
+	letters := []rune(name)
+	if len(letters) <= most {
+		return name
 	}
-	return slug[:most-1] + "…"
+	return string(letters[:most-1]) + "…"
 }
 
 // axis returns round ticks around a range, and the ends of the axis.

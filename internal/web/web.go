@@ -23,17 +23,36 @@ var pageFiles embed.FS
 //go:embed assets
 var assetFiles embed.FS
 
-// Rankings are read by the pages.
-type Rankings interface {
+// Reads are what the pages show.
+type Reads interface {
 	// Ranking returns a published ranking; key "" is the default list.
 	Ranking(ctx context.Context, measure, key string) (fieldtest.Ranking, error)
+	// Names returns what panel models are called, by slug.
+	Names(ctx context.Context) (map[string]string, error)
+	// Panel returns all that is known of a panel model.
+	Panel(ctx context.Context, slug string) (Panel, error)
+}
+
+// A Panel is all that is known of a panel model.
+type Panel struct {
+	Model       fieldtest.PanelModel
+	Results     fieldtest.PanelResults
+	Conclusions fieldtest.Conclusions
+	Prices      []fieldtest.StoredPrice
+	Ranked      map[string]int // how many have a rank, by measure
+}
+
+// Options say what the pages are of.
+type Options struct {
+	Demo bool // the data are invented, and every page says so
 }
 
 // A Site serves the pages.
 type Site struct {
-	rankings Rankings
-	pages    *template.Template
-	assets   map[string]content // by file name
+	reads  Reads
+	demo   bool
+	pages  *template.Template
+	assets map[string]content // by file name
 }
 
 // content is bytes to send and the mark of them.
@@ -47,8 +66,8 @@ func newContent(body []byte) content {
 	return content{body, hex.EncodeToString(sum[:6])}
 }
 
-// New returns the pages over a source of rankings.
-func New(rankings Rankings) (*Site, error) {
+// New returns the pages over what they read.
+func New(reads Reads, o Options) (*Site, error) {
 	assets, err := embedded()
 	if err != nil {
 		return nil, fmt.Errorf("read the assets: %w", err)
@@ -58,7 +77,7 @@ func New(rankings Rankings) (*Site, error) {
 	if err != nil {
 		return nil, fmt.Errorf("read the pages: %w", err)
 	}
-	return &Site{rankings, pages, assets}, nil
+	return &Site{reads, o.Demo, pages, assets}, nil
 }
 
 func embedded() (map[string]content, error) {
@@ -97,6 +116,7 @@ func (s *Site) Mount(e *echo.Echo) {
 		e.GET("/rankings/"+m.Name, page)
 		e.HEAD("/rankings/"+m.Name, page)
 	}
+	e.GET("/panels/:slug", s.panel)
 	e.GET("/assets/:file", s.asset)
 }
 
@@ -106,12 +126,49 @@ const policy = "default-src 'none'; style-src 'self'; img-src 'self' data:; form
 // ranking serves one measure's ranking as a page.
 func (s *Site) ranking(measure string) echo.HandlerFunc {
 	return func(c echo.Context) error {
-		r, err := s.rankings.Ranking(c.Request().Context(), measure, "")
+		class, key, err := classOf(measure, c.QueryParam("cover"))
 		if err != nil {
 			return err
 		}
-		return s.render(c, "ranking.html", rankingPage(&r))
+		ctx := c.Request().Context()
+		r, err := s.reads.Ranking(ctx, measure, key)
+		if err != nil {
+			return err
+		}
+		n, err := s.names(ctx)
+		if err != nil {
+			return err
+		}
+		return s.render(c, "ranking.html", s.rankingPage(&r, class, n))
 	}
+}
+
+// classOf returns the class of cover that is shown and the name of its list.
+func classOf(measure, asked string) (class, key string, err error) {
+	if measure != fieldtest.ShadeRetention {
+		return "", "", nil
+	}
+	switch asked {
+	case "":
+		return "0.25", "", nil
+	case "0.25", "0.33", "0.50":
+		return asked, asked, nil
+	}
+	return "", "", fieldtest.Missing("covered share", asked)
+}
+
+// panel serves one panel model as a page.
+func (s *Site) panel(c echo.Context) error {
+	ctx := c.Request().Context()
+	p, err := s.reads.Panel(ctx, c.Param("slug"))
+	if err != nil {
+		return err
+	}
+	n, err := s.names(ctx)
+	if err != nil {
+		return err
+	}
+	return s.render(c, "panel.html", s.panelPage(&p, n))
 }
 
 // render fills a page whole before a byte is sent, so that a fault in a template is an

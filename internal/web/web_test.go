@@ -18,8 +18,22 @@ import (
 	"evensun/internal/web"
 )
 
-// one serves the same ranking for every measure.
-type one struct{ list fieldtest.Ranking }
+// one serves the same ranking for every measure, and one panel.
+type one struct {
+	list  fieldtest.Ranking
+	panel web.Panel
+}
+
+func (o one) Names(context.Context) (map[string]string, error) {
+	return map[string]string{"tarn-fold-200": "Tarn Fold 200", "quill-leaf-60": "Quill Leaf 60"}, nil
+}
+
+func (o one) Panel(_ context.Context, slug string) (web.Panel, error) {
+	if slug != o.panel.Model.Slug {
+		return web.Panel{}, fieldtest.Missing("panel model", slug)
+	}
+	return o.panel, nil
+}
 
 func (o one) Ranking(_ context.Context, measure, _ string) (fieldtest.Ranking, error) {
 	r := o.list
@@ -29,7 +43,7 @@ func (o one) Ranking(_ context.Context, measure, _ string) (fieldtest.Ranking, e
 
 func page(t *testing.T, r fieldtest.Ranking, path string) *httptest.ResponseRecorder {
 	t.Helper()
-	site, err := web.New(one{r})
+	site, err := web.New(one{list: r}, web.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -59,7 +73,7 @@ func TestRankingPage(t *testing.T) {
 	t.Parallel()
 	body := page(t, ranking(), "/").Body.String()
 	for _, want := range []string{
-		"91.3", "89.1 to 93.5", "1 (1 to 2)", "Rank 1, could be 1 to 2", "/v1/panel-models/tarn-fold-200/results", "format=csv", `href="/docs"`,
+		"91.3", "89.1 to 93.5", "1 (1 to 2)", "Rank 1, could be 1 to 2", `href="/panels/tarn-fold-200">Tarn Fold 200`, "format=csv", `href="/docs"`,
 		"one tester only", "<svg", "9 testers",
 	} {
 		if !strings.Contains(body, want) {
@@ -141,7 +155,7 @@ func served(t *testing.T, method, target, noneMatch string) *httptest.ResponseRe
 // usual is a server of a site with the usual ranking.
 func usual(t *testing.T) *echo.Echo {
 	t.Helper()
-	site, err := web.New(one{ranking()})
+	site, err := web.New(one{list: ranking()}, web.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -1,0 +1,79 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+
+	"evensun/internal/fieldtest"
+	"evensun/internal/normalise"
+	"evensun/internal/refresh"
+	"evensun/internal/store"
+	"evensun/internal/web"
+)
+
+// published reads for the pages.
+type published struct {
+	db     *store.DB
+	worker *refresh.Worker
+}
+
+// Ranking returns a published ranking, an empty one before the first.
+func (p published) Ranking(ctx context.Context, measure, key string) (fieldtest.Ranking, error) {
+	m, _ := fieldtest.MeasureNamed(measure)
+	r := fieldtest.Ranking{Measure: m.Name, Unit: m.Unit, Headline: "Nothing has been measured yet."}
+	row, err := p.db.Ranking(ctx, measure, key)
+	if refusal, ok := errors.AsType[*fieldtest.Refusal](err); ok && refusal.Kind == fieldtest.NotFound {
+		return r, nil
+	}
+	if err != nil {
+		return r, err
+	}
+	return r, json.Unmarshal(row.Body, &r)
+}
+
+// Names returns what panel models are called, by slug.
+func (p published) Names(ctx context.Context) (map[string]string, error) {
+	names := map[string]string{}
+	page := store.Page{Size: 1000}
+	for {
+		list, next, asOf, err := p.db.PanelModels(ctx, store.PanelModelFilter{}, page)
+		if err != nil {
+			return nil, err
+		}
+		for i := range list {
+			names[list[i].Slug] = list[i].Maker + " " + list[i].Model
+		}
+		if next == nil {
+			return names, nil
+		}
+		page.After, page.AsOf = next, asOf
+	}
+}
+
+// Panel returns all that is known of a panel model.
+func (p published) Panel(ctx context.Context, slug string) (web.Panel, error) {
+	m, err := p.db.PanelModel(ctx, slug)
+	if err != nil {
+		return web.Panel{}, err
+	}
+	out := web.Panel{Model: m.PanelModel, Ranked: map[string]int{}}
+	if out.Results, err = p.worker.PanelResults(ctx, slug); err != nil {
+		return out, err
+	}
+	out.Results.Cautions = append(out.Results.Cautions, normalise.PanelModelCautions(&m.PanelModel)...)
+	if out.Conclusions, err = p.worker.Conclusions(ctx, &m.PanelModel); err != nil {
+		return out, err
+	}
+	if out.Prices, err = p.db.Prices(ctx, slug); err != nil {
+		return out, err
+	}
+	for _, e := range out.Results.Entries {
+		r, err := p.Ranking(ctx, e.Measure, "")
+		if err != nil {
+			return out, err
+		}
+		out.Ranked[e.Measure] = len(r.Entries)
+	}
+	return out, nil
+}
