@@ -122,13 +122,22 @@ func deciding(library *diode.Library, in diode.Inference, units []diode.Unit, se
 	if err != nil {
 		return nil
 	}
-	chance := fieldtest.Significant(next.DecisionChance)
 	d := &fieldtest.DecidingReading{
 		SectionsCovered: next.Cover.Covered, SectionsTotal: &next.Cover.Sections, Transmission: next.Cover.Transmission,
-		Best: string(next.Best), Second: string(next.Second), Chance: &chance,
+		Best: string(next.Best), Second: string(next.Second),
+	}
+	if !hiddenByRig(d) { // else it depends on who reads
+		chance := fieldtest.Significant(next.DecisionChance)
+		d.Chance = &chance
 	}
 	d.Sentence = decidingSentence(d)
 	return d
+}
+
+// hiddenByRig tells whether a controller that never searches would see two wirings as one.
+func hiddenByRig(d *fieldtest.DecidingReading) bool {
+	pair := []string{d.Best, d.Second}
+	return slices.Contains(pair, string(diode.Series)) && slices.Contains(pair, string(diode.SeriesBypass))
 }
 
 // firstReading is what to begin with: of two sections or more one in the dark, with the
@@ -209,8 +218,11 @@ func decidingSentence(d *fieldtest.DecidingReading) string {
 	if d.SectionsTotal != nil {
 		of = fmt.Sprintf(" of %d", *d.SectionsTotal)
 	}
-	return fmt.Sprintf("Cover %d%s sections with %s, restart the controller's search, and read volts and watts before and after: that tells %s from %s.",
-		d.SectionsCovered, of, how, said(d.Best), said(d.Second))
+	read := "restart the controller's search, and read volts and watts before and after"
+	if hiddenByRig(d) {
+		read = "and sweep the whole curve, or read it with the controllers of other testers"
+	}
+	return fmt.Sprintf("Cover %d%s sections with %s, %s: that tells %s from %s.", d.SectionsCovered, of, how, read, said(d.Best), said(d.Second))
 }
 
 func count(n int, what string) string {

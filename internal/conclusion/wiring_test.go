@@ -67,6 +67,21 @@ func TestWiringOf(t *testing.T) {
 	}
 }
 
+// Of a collapse no single controller can tell why: a sweep can, and no chance is told.
+func TestWiringOfACollapse(t *testing.T) {
+	t.Parallel()
+	var l diode.Library
+	got := conclusion.WiringOf(&l, []conclusion.Covered{kept(1, 0.05, 0), kept(1, 0.06, 0)}, nil)
+	if got.Conclusion != "undecided" || got.Decides == nil || got.Decides.Chance != nil || !strings.Contains(got.Decides.Sentence, "sweep") {
+		t.Errorf("%+v", got)
+	}
+	swept := kept(1, 0.05, 0)
+	swept.Swept = true
+	if got := conclusion.WiringOf(&l, []conclusion.Covered{swept}, nil); got.Conclusion != "series" {
+		t.Errorf("swept: %+v", got)
+	}
+}
+
 // What is no covered reading, or says too little of its cover, says nothing.
 func TestWiringLeavesOutWhatIsNoCover(t *testing.T) {
 	t.Parallel()
