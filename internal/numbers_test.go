@@ -27,10 +27,9 @@ var unstated = map[string]int{
 	"ranking":           17,
 	"ranks":             21,
 	"seedrand":          6,
-	"sky":               61,
+	"sky":               16,
 	"snapshot":          5,
 	"stc":               61,
-	"sun":               17,
 }
 
 // Every exported numeric function of the domain says in its comment the unit of what it
@@ -120,6 +119,7 @@ func missingFrom(doc string, takesNumbers bool) []string {
 			missing = append(missing, what)
 		}
 	}
+	doc = strings.Join(strings.Fields(doc), " ")
 	beforeSource, _, _ := strings.Cut(doc, "Source:")
 	want(saysUnit.MatchString(beforeSource), "unit")
 	want(!takesNumbers || saysRange.MatchString(doc), "range")

@@ -8,11 +8,14 @@ type Brightness struct {
 	Delta   float64 // brightness of the diffuse light
 }
 
-// PerezBrightness returns the two indices of a sky:
+// PerezBrightness returns the two indices of a sky, without unit, for diffuse light
+// above 0:
 //
 //	epsilon = ((DHI+DNI)/DHI + 1.041 z^3)/(1 + 1.041 z^3),  Delta = DHI*AM/E0n,  z in rad
 //
 // NaN where DHI is 0.
+//
+// Error: the formula to rounding.
 //
 // Source: R. Perez et al., Solar Energy 44 (1990) 271, equations 1 and 2.
 func PerezBrightness(h Horizontal, s *Sun) Brightness {

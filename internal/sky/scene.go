@@ -28,6 +28,10 @@ type Light struct {
 // Error: see ClearSky and HayDavies; 4 % for the models together and 3 % for the
 // sky's evenness, one standard deviation (common practice, no source), besides
 // turbidity (TurbidityU) and the plane's own uncertainty.
+//
+// The scene is within the ranges of its members, the sun at least 2 deg high.
+//
+// Source: as ClearSky, HayDavies and MartinRuiz.
 func ClearSkyPlane(scene *Scene) Light {
 	p := &scene.Plane
 	l := Light{CosIncidence: p.CosIncidence(&scene.Sun)}
@@ -43,6 +47,10 @@ func ClearSkyPlane(scene *Scene) Light {
 // a plane when the turbidity is anywhere in a range with equal probability:
 // |G(low) - G(high)|/(2 sqrt 3). It is near 2 % of G at noon and 20 % with the sun
 // at 15 deg.
+//
+// t lies between 1 and 10.
+//
+// Error: the irradiance is not quite linear in the turbidity: some percent of the result.
 //
 // Source: JCGM 100:2008, 4.3.7, for the rectangular distribution.
 func TurbidityU(scene *Scene, t Turbidity) float64 {

@@ -27,7 +27,7 @@ func DayOfYear(t time.Time) int { return t.UTC().YearDay() }
 //
 // Error: within 0.12 % of the inverse square of the distance that Geocentric gives.
 //
-// Source: J. W. Spencer, Search 2 (1971) 172.
+// Source: J. W. Spencer, Search 2 (1971), the series of page 172.
 func Extraterrestrial(dayOfYear int) float64 {
 	sin, cos := math.Sincos(2 * math.Pi * float64(dayOfYear-1) / 365)
 	sin2, cos2 := 2*sin*cos, cos*cos-sin*sin
@@ -41,6 +41,9 @@ func Extraterrestrial(dayOfYear int) float64 {
 //
 // apparentZenithDeg is z with refraction (0 to 90 deg); beyond 90 deg the value of
 // the horizon, 37.92, is returned.
+//
+// Error: the formula to rounding; the source states 0.5 % against its tables (from
+// memory).
 //
 // Source: F. Kasten, A. T. Young, Applied Optics 28 (1989) 4735, equation 3.
 func AirMass(apparentZenithDeg float64) float64 {
@@ -59,7 +62,7 @@ func AirMass(apparentZenithDeg float64) float64 {
 //
 // Error: weather moves the true pressure by about 1 % (one standard deviation).
 //
-// Source: ISO 2533 standard atmosphere, solved for pressure.
+// Source: ISO 2533:1975, the law of the layer up to 11 km solved for pressure.
 func StandardPressure(altitudeM float64) float64 {
 	return 100 * math.Pow((44331.514-altitudeM)/11880.516, 1/0.1902632)
 }

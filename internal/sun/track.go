@@ -38,6 +38,8 @@ func (p parabola) at(x float64) float64 { return p.c0 + x*(p.c1+x*p.c2) }
 //
 // Error: below 0.000001 deg against Position within 12 hours, below 0.000005 deg
 // within TrackSpan; for longer spans and for instants outside, At uses Position itself.
+//
+// Source: our own interpolation of NREL/TP-560-34302 (2008), equations 4 to 46.
 func NewTrack(site Site, from, to time.Time) Track {
 	if to.Before(from) {
 		from, to = to, from
@@ -77,6 +79,8 @@ func hourParabola(slowDeg [3]float64, longitudeDeg, reach float64) parabola {
 }
 
 // At returns the direction to the sun at an instant.
+//
+// Error: see NewTrack, in degrees. Source: as Position.
 func (tr *Track) At(t time.Time) Angles {
 	since := t.Sub(tr.from)
 	if since < 0 || since > tr.span {
@@ -88,7 +92,9 @@ func (tr *Track) At(t time.Time) Angles {
 }
 
 // ExtraterrestrialWM2 returns the irradiance of Extraterrestrial for the UTC day of
-// an instant.
+// an instant, in W/m2.
+//
+// Error: within 0.12 %, as Extraterrestrial. Source: as Extraterrestrial.
 func (tr *Track) ExtraterrestrialWM2(t time.Time) float64 {
 	if day := unixDay(t) - tr.firstDay; day >= 0 && day < int64(len(tr.sunWM2)) {
 		return tr.sunWM2[day]
