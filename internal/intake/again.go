@@ -41,7 +41,8 @@ func (s *Service) againWith(ctx context.Context, kept *fieldtest.StoredSession, 
 		}
 		session.Readings[i].Contest = contestEverything(&session.Readings[i])
 	}
-	return Judge(&session, refs, opts)
+	j, err := judge(&session, refs, opts)
+	return j.receipt, err
 }
 
 // contestEverything keeps a stored reading judgeable where a later rule or nameplate

@@ -51,6 +51,9 @@ func (s *Service) revise(ctx context.Context, who fieldtest.Caller, id uuid.UUID
 		if j.revision, err = tx.ReviseSession(ctx, w, ifRevision); err != nil {
 			return store.Response{}, err
 		}
+		if err := tx.AddFindings(ctx, j.ofModels); err != nil {
+			return store.Response{}, err
+		}
 		return s.receiptAnswer(ctx, tx, j, id)
 	})
 }

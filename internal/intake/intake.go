@@ -56,6 +56,23 @@ type job struct {
 	reopened []uuid.UUID         // of those, the ones to be decided again
 	standing store.Judged        // what tester, rig and models are under
 	before   store.Judged        // what the revision that it replaces is under
+
+	described []normalise.PanelDoubts // about models that it describes and that are not stored yet
+	ofModels  []fieldtest.Finding     // the same, as they are filed
+	outside   []fieldtest.Finding     // doubts that reach its readings, but are not of this session
+}
+
+// newlyDescribed leaves out doubts about models that are stored: what is doubted of them
+// stands on their record.
+func (j *job) newlyDescribed(doubts []normalise.PanelDoubts) []normalise.PanelDoubts {
+	var left []normalise.PanelDoubts
+	for _, d := range doubts {
+		m, stored := j.models[j.refs.Panels[d.Reading].Slug]
+		if !stored || slices.ContainsFunc(j.created, func(c fieldtest.StoredPanelModel) bool { return c.ID == m.ID }) {
+			left = append(left, d)
+		}
+	}
+	return left
 }
 
 // movedAttempts is how often a write is computed anew because a nameplate changed in
@@ -105,6 +122,9 @@ func (s *Service) submit(ctx context.Context, who fieldtest.Caller, session fiel
 		if err := tx.SaveSession(w); err != nil {
 			return store.Response{}, err
 		}
+		if err := tx.AddFindings(ctx, j.ofModels); err != nil {
+			return store.Response{}, err
+		}
 		return s.receiptAnswer(ctx, tx, j, id)
 	})
 	if existing, ok := errors.AsType[*store.ExistingSession](err); ok {
@@ -128,10 +148,13 @@ func (s *Service) prepare(ctx context.Context, who fieldtest.Caller, session fie
 	if err := s.load(ctx, j, o.DryRun); err != nil {
 		return nil, err
 	}
-	if j.receipt, err = Judge(&j.session, j.refs, JudgeOptions{Derivation: o.Derivation, Method: o.Method, Library: s.library}); err != nil {
+	judged, err := judge(&j.session, j.refs, JudgeOptions{Derivation: o.Derivation, Method: o.Method, Library: s.library})
+	if err != nil {
 		return nil, err
 	}
+	j.receipt, j.described = judged.receipt, j.newlyDescribed(judged.panels)
 	if o.DryRun {
+		judged.tell(j.refs, j.described)
 		return j, nil
 	}
 	if j.sha256, err = contentHash(j.session); err != nil {
@@ -175,8 +198,31 @@ func (s *Service) doubtsFromOutside(ctx context.Context, j *job, before *fieldte
 		return err
 	}
 	j.standing = store.JudgedUnder(standing)
-	setStates(j.receipt, append(standing, j.spanning...))
+	described, err := s.fileOnModels(j)
+	if err != nil {
+		return err
+	}
+	j.outside = reaching(append(standing, described...), j.receipt)
+	setStates(j.receipt, slices.Concat(standing, described, j.spanning))
 	return nil
+}
+
+// fileOnModels makes findings about the models that a session describes, as if each had
+// been sent by itself: the next session that names the model meets them too.
+func (s *Service) fileOnModels(j *job) ([]fieldtest.Finding, error) {
+	j.ofModels = nil
+	for _, d := range j.described {
+		slug := j.refs.Panels[d.Reading].Slug
+		findings := slices.Clone(d.Findings)
+		for i := range findings {
+			findings[i].Pointer = "#/" + findings[i].Pointer
+		}
+		if err := s.nameFindings(findings, func(f *fieldtest.Finding) { f.PanelModel = &slug }); err != nil {
+			return nil, err
+		}
+		j.ofModels = append(j.ofModels, findings...)
+	}
+	return j.ofModels, nil
 }
 
 // judgedUnder notes the states of all findings about a session.
@@ -234,7 +280,7 @@ func (s *Service) receiptAnswer(ctx context.Context, tx *store.Tx, j *job, id uu
 	return answer(ctx, tx, outcome{status: 201, location: "/v1/sessions/" + id.String(), revision: j.revision, what: "a receipt", body: func(sequence int64) any {
 		r := *j.receipt
 		r.ID, r.Stored, r.Sequence, r.Revision = &id, true, &sequence, j.revision
-		r.Affects = affects(&r, sequence)
+		r.Affects, r.Findings = affects(&r, sequence), slices.Concat(r.Findings, j.outside)
 		return r
 	}})
 }
@@ -273,12 +319,14 @@ func (s *Service) existing(ctx context.Context, id uuid.UUID) (store.Response, e
 		ID: &kept.ID, Revision: kept.Revision, State: kept.State, Stored: true, Sequence: &kept.Sequence, SHA256: kept.SHA256,
 		Readings: kept.Readings, Findings: kept.Findings, Conclusions: conclusion.SessionWirings(s.library, kept.Readings),
 	}
+	standing, err := s.store.StandingDoubts(ctx, kept.TesterID, kept.RigID, kept.RigRevision, distinctSlugs(kept.Session.Readings))
+	if err != nil {
+		return store.Response{}, err
+	}
+	r.Findings = slices.Concat([]fieldtest.Finding{}, r.Findings, reaching(standing, &r))
 	r.Affects = affects(&r, kept.Sequence)
 	if r.Cautions, err = s.Cautions(ctx, &kept); err != nil {
 		return store.Response{}, err
-	}
-	if r.Findings == nil {
-		r.Findings = []fieldtest.Finding{}
 	}
 	body, err := encode("a receipt", r)
 	if err != nil {

@@ -34,21 +34,61 @@ type JudgeOptions struct {
 // stored: no ids, no sequence. A rule that refuses and is not contested makes a
 // *fieldtest.Refusal with every fault.
 func Judge(s *fieldtest.Session, refs References, opts JudgeOptions) (*fieldtest.Receipt, error) {
+	j, err := judge(s, refs, opts)
+	if err != nil {
+		return nil, err
+	}
+	j.tell(refs, j.panels)
+	return j.receipt, nil
+}
+
+// A judgement is what the chain made of a session.
+type judgement struct {
+	receipt *fieldtest.Receipt
+	panels  []normalise.PanelDoubts // about the models that it describes: filed on those, not on the session
+}
+
+func judge(s *fieldtest.Session, refs References, opts JudgeOptions) (judgement, error) {
 	chain := normalise.Defaults()
 	chain.Derivation, chain.Method = opts.Derivation, stc.Method(opts.Method)
 	out, err := normalise.Session(&normalise.Input{Session: *s, Rig: refs.Rig, Panels: refs.Panels}, chain)
 	if err != nil {
-		return nil, methodRefused(err)
+		return judgement{}, methodRefused(err)
 	}
 	contestAll(s, out)
 	if faults := refusals(out); len(faults) > 0 {
-		return nil, impossible(faults, len(s.Readings))
+		return judgement{}, impossible(faults, len(s.Readings))
 	}
 	r := receipt(s, refs, out)
 	if opts.Library != nil {
 		r.Conclusions = conclusion.SessionWirings(opts.Library, r.Readings)
 	}
-	return r, nil
+	return judgement{r, out.Panels}, nil
+}
+
+// tell puts doubts about models into the receipt, which hold the readings of those models
+// and no others.
+func (j *judgement) tell(refs References, doubts []normalise.PanelDoubts) {
+	for _, d := range doubts {
+		panel := refs.Panels[d.Reading]
+		for _, f := range d.Findings {
+			for i := range j.receipt.Readings {
+				if r := &j.receipt.Readings[i]; refs.Panels[i] == panel {
+					r.State = r.State.Under(fieldtest.Effect(f.Severity, f.State))
+				}
+			}
+			f.Pointer = inReading(d.Reading, f.Pointer)
+			if panel.Slug != "" {
+				f.PanelModel = &panel.Slug
+			}
+			j.receipt.Findings = append(j.receipt.Findings, f)
+		}
+	}
+}
+
+// inReading points into the panel that a reading describes.
+func inReading(reading int, pointer string) string {
+	return fmt.Sprintf("#/readings/%d/panel/%s", reading, pointer)
 }
 
 // methodRefused tells that a method asked for by name does not serve the data.
@@ -92,6 +132,12 @@ func contest(findings []fieldtest.Finding, c fieldtest.Contest) {
 // refusals gathers the faults of a refused submission in document order.
 func refusals(out *normalise.Outcome) []fieldtest.Fault {
 	faults := faultsOf(out.Session)
+	for _, d := range out.Panels {
+		for _, fault := range faultsOf(d.Findings) {
+			fault.Pointer = inReading(d.Reading, fault.Pointer)
+			faults = append(faults, fault)
+		}
+	}
 	for i := range out.Readings {
 		faults = append(faults, faultsOf(out.Readings[i].Findings)...)
 	}

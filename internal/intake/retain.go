@@ -2,6 +2,7 @@ package intake
 
 import (
 	"bytes"
+	"slices"
 
 	"github.com/google/uuid"
 
@@ -121,6 +122,19 @@ func setStates(r *fieldtest.Receipt, outside []fieldtest.Finding) {
 			}
 		}
 	}
+}
+
+// reaching are those of some findings that keep a reading of a receipt from counting.
+func reaching(findings []fieldtest.Finding, r *fieldtest.Receipt) []fieldtest.Finding {
+	var some []fieldtest.Finding
+	for i := range findings {
+		f := &findings[i]
+		about := slices.ContainsFunc(r.Readings, func(reading fieldtest.JudgedReading) bool { return isAbout(f, &reading) })
+		if about && fieldtest.Effect(f.Severity, f.State) != fieldtest.Counted {
+			some = append(some, *f)
+		}
+	}
+	return some
 }
 
 // isAbout tells whether a finding that names a panel model, an arrangement or a cover

@@ -55,7 +55,11 @@ func rounded(x float64) float64 {
 }
 
 func goldenOf(in *normalise.Input, out *normalise.Outcome) golden {
-	g := golden{Session: findingLines(out.Session)}
+	shared := out.Session
+	for _, d := range out.Panels {
+		shared = append(shared, d.Findings...)
+	}
+	g := golden{Session: findingLines(shared)}
 	for i := range out.Readings {
 		g.Readings = append(g.Readings, goldenReadingOf(in.Session.Readings[i].Label, &out.Readings[i]))
 	}

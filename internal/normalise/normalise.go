@@ -33,8 +33,15 @@ func Defaults() Options { return Options{Limits: limits.Default()} }
 // An Outcome is what the chain made of a session, readings in their order.
 type Outcome struct {
 	Readings []Judged
-	Session  []fieldtest.Finding // about the session, its rig and its panel models
+	Session  []fieldtest.Finding // about the session and its rig
+	Panels   []PanelDoubts       // about panel models that the session describes
 	Cautions []fieldtest.Caution
+}
+
+// PanelDoubts are the findings about a panel model that a session describes itself.
+type PanelDoubts struct {
+	Reading  int                 // the first that names the model
+	Findings []fieldtest.Finding // pointers are below the model
 }
 
 // Judged is what the chain made of one reading.
@@ -56,7 +63,7 @@ func Session(in *Input, opts Options) (*Outcome, error) {
 	if err != nil {
 		return nil, err
 	}
-	out := &Outcome{Readings: make([]Judged, len(readings)), Session: s.sessionFindings(in)}
+	out := &Outcome{Readings: make([]Judged, len(readings)), Session: s.sessionFindings(in), Panels: s.panelDoubts(in)}
 	s.relate(readings)
 	if opts.Derivation {
 		s.inferWiring(readings)
@@ -162,8 +169,8 @@ func specimenOf(p *fieldtest.PanelRef) string {
 	return p.Specimen
 }
 
-// sessionFindings judges what readings share: the weather, an inline rig and inline
-// nameplates; stored ones were judged when they were stored.
+// sessionFindings judges what readings share: the weather and an inline rig; a stored one
+// was judged when it was stored.
 func (s *setup) sessionFindings(in *Input) []fieldtest.Finding {
 	findings := []fieldtest.Finding{}
 	for i := range s.shared.Doubts {
@@ -175,18 +182,24 @@ func (s *setup) sessionFindings(in *Input) []fieldtest.Finding {
 			findings = append(findings, f)
 		}
 	}
+	return findings
+}
+
+// panelDoubts judges inline nameplates, each once; stored ones were judged when they were
+// stored.
+func (s *setup) panelDoubts(in *Input) []PanelDoubts {
+	var doubts []PanelDoubts
 	seen := map[*fieldtest.PanelModel]bool{}
 	for i, m := range in.Panels {
 		if seen[m] || in.Session.Readings[i].Panel.Nameplate == nil {
 			continue
 		}
 		seen[m] = true
-		for _, f := range PanelModel(m, s.limits) {
-			f.Pointer = readingPointer(i) + "panel/" + f.Pointer
-			findings = append(findings, f)
+		if findings := PanelModel(m, s.limits); len(findings) > 0 {
+			doubts = append(doubts, PanelDoubts{Reading: i, Findings: findings})
 		}
 	}
-	return findings
+	return doubts
 }
 
 // PanelModel judges a nameplate and the sizes beside it. Pointers are below the model.
