@@ -2,6 +2,8 @@ package intake
 
 import (
 	"context"
+	"errors"
+	"fmt"
 
 	"github.com/google/uuid"
 
@@ -39,7 +41,7 @@ func (s *Service) revise(ctx context.Context, who fieldtest.Caller, id uuid.UUID
 		response, err := dryResponse(j.receipt)
 		return response, false, err
 	}
-	return s.store.Write(ctx, o.Idempotency, false, func(ctx context.Context, tx *store.Tx) (store.Response, error) {
+	response, replayed, err := s.store.Write(ctx, o.Idempotency, false, func(ctx context.Context, tx *store.Tx) (store.Response, error) {
 		w, err := s.writeOf(j, id, 0)
 		if err != nil {
 			return store.Response{}, err
@@ -56,6 +58,17 @@ func (s *Service) revise(ctx context.Context, who fieldtest.Caller, id uuid.UUID
 		}
 		return s.receiptAnswer(ctx, tx, j, id)
 	})
+	if existing, ok := errors.AsType[*store.ExistingSession](err); ok {
+		err = storedElsewhere(existing.ID)
+	}
+	return response, replayed, err
+}
+
+// storedElsewhere refuses to make of a session what another one is.
+func storedElsewhere(id uuid.UUID) error {
+	reason := fmt.Sprintf("Session %s holds the same readings.", id)
+	return &fieldtest.Refusal{Kind: fieldtest.NameTaken, Detail: "These readings are stored already as another session of yours. Nothing was stored.",
+		Faults: []fieldtest.Fault{{Pointer: "#/readings", Code: "duplicate", Value: id.String(), Reason: reason}}, Extra: map[string]any{"existing": id}}
 }
 
 // Withdraw takes a session out of the rankings, not out of the record.

@@ -41,21 +41,22 @@ type SubmitOptions struct {
 
 // job is one session on its way in.
 type job struct {
-	who      fieldtest.Caller
-	session  fieldtest.Session // prepared
-	raw      []byte            // JSON of what was submitted, place rounded
-	sha256   string
-	refs     References
-	rig      fieldtest.StoredRig
-	newRig   bool
-	models   map[string]fieldtest.StoredPanelModel
-	created  []fieldtest.StoredPanelModel
-	receipt  *fieldtest.Receipt
-	revision int
-	spanning []fieldtest.Finding // about all revisions of the session that it revises
-	reopened []uuid.UUID         // of those, the ones to be decided again
-	standing store.Judged        // what tester, rig and models are under
-	before   store.Judged        // what the revision that it replaces is under
+	who         fieldtest.Caller
+	session     fieldtest.Session // prepared
+	raw         []byte            // JSON of what was submitted, place rounded
+	sha256      string            // of what was measured
+	firstSHA256 string            // by which earlier programs stored it
+	refs        References
+	rig         fieldtest.StoredRig
+	newRig      bool
+	models      map[string]fieldtest.StoredPanelModel
+	created     []fieldtest.StoredPanelModel
+	receipt     *fieldtest.Receipt
+	revision    int
+	spanning    []fieldtest.Finding // about all revisions of the session that it revises
+	reopened    []uuid.UUID         // of those, the ones to be decided again
+	standing    store.Judged        // what tester, rig and models are under
+	before      store.Judged        // what the revision that it replaces is under
 
 	described []normalise.PanelDoubts // about models that it describes and that are not stored yet
 	ofModels  []fieldtest.Finding     // the same, as they are filed
@@ -160,13 +161,30 @@ func (s *Service) prepare(ctx context.Context, who fieldtest.Caller, session fie
 	if j.sha256, err = contentHash(j.session); err != nil {
 		return nil, err
 	}
+	if j.firstSHA256, err = firstContentHash(j.session); err != nil {
+		return nil, err
+	}
 	j.receipt.SHA256 = j.sha256
 	return j, s.doubtsFromOutside(ctx, j, before)
 }
 
-// contentHash identifies what was measured: the same times, panels and readings of one
-// tester are the same session, whatever the client calls it.
+// contentHash identifies what was measured: the same times, places, panels and readings of
+// one tester are the same session, whatever it is called, says beside them or describes
+// again of its rig and panels.
 func contentHash(session fieldtest.Session) (string, error) {
+	session.ClientRef, session.Note, session.Rig = "", "", fieldtest.SessionRig{}
+	session.Readings = slices.Clone(session.Readings)
+	for i := range session.Readings {
+		r := &session.Readings[i]
+		r.Label, r.Note, r.Contest = "", "", nil
+		r.Panel = fieldtest.PanelRef{Model: r.Panel.Model, Specimen: r.Panel.Specimen}
+	}
+	return ledger.HashOf(session)
+}
+
+// firstContentHash is by which earlier programs knew a session again: all
+// of it but the client_ref.
+func firstContentHash(session fieldtest.Session) (string, error) {
 	session.ClientRef = ""
 	return ledger.HashOf(session)
 }
@@ -239,7 +257,7 @@ func (s *Service) writeOf(j *job, id uuid.UUID, revision int) (store.SessionWrit
 	r := j.receipt
 	w := store.SessionWrite{
 		ID: id, Revision: revision, TesterID: j.who.TesterID, RigID: j.rig.ID, RigRevision: j.rig.Revision,
-		Raw: j.raw, SHA256: j.sha256, Session: j.session, Method: normalise.MethodVersion,
+		Raw: j.raw, SHA256: j.sha256, EarlierSHA256: j.firstSHA256, Session: j.session, Method: normalise.MethodVersion,
 		NewModels: j.created, Standing: j.standing, Before: j.before, Reopened: j.reopened, ModelRevisions: map[string]int{},
 	}
 	for slug, m := range j.models {

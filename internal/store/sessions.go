@@ -22,6 +22,7 @@ type SessionWrite struct {
 	RigRevision    int
 	Raw            []byte                       // JSON of the submission: all members and values, place rounded
 	SHA256         string                       // content hash, by which the same session is known again
+	EarlierSHA256  string                       // hash by which an earlier program may have stored it; empty: none
 	Session        fieldtest.Session            // parsed, defaults filled in
 	Judged         []fieldtest.JudgedReading    // one a reading, in order; ids, states, results and findings set
 	Findings       []fieldtest.Finding          // of the session itself
@@ -177,6 +178,9 @@ func recordOf(w SessionWrite, modelRevisions []byte) sessionRecord {
 // session that it stands for, which must be this one.
 func (tx *Tx) queueIdentity(w SessionWrite) {
 	kinds, values := []string{"content"}, []string{w.SHA256}
+	if w.EarlierSHA256 != "" && w.EarlierSHA256 != w.SHA256 {
+		kinds, values = append(kinds, "content"), append(values, w.EarlierSHA256)
+	}
 	if w.Session.ClientRef != "" {
 		kinds, values = append(kinds, "client_ref"), append(values, w.Session.ClientRef)
 	}
@@ -185,7 +189,9 @@ func (tx *Tx) queueIdentity(w SessionWrite) {
 		var kind string
 		var owner uuid.UUID
 		_, err := pgx.ForEachRow(rows, []any{&kind, &owner}, func() error {
-			owners[kind] = owner
+			if owners[kind] == uuid.Nil || owner != w.ID { // by either hash it may be another session
+				owners[kind] = owner
+			}
 			return nil
 		})
 		if err != nil {
