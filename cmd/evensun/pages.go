@@ -4,8 +4,12 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
+	"strings"
+
+	"github.com/google/uuid"
 
 	"evensun/internal/fieldtest"
+	"evensun/internal/intake"
 	"evensun/internal/normalise"
 	"evensun/internal/refresh"
 	"evensun/internal/store"
@@ -14,15 +18,16 @@ import (
 
 // published reads for the pages.
 type published struct {
-	db     *store.DB
-	worker *refresh.Worker
+	*store.DB // Session and Tester as they are
+	worker    *refresh.Worker
+	in        *intake.Service
 }
 
 // Ranking returns a published ranking, an empty one before the first.
 func (p published) Ranking(ctx context.Context, measure, key string) (fieldtest.Ranking, error) {
 	m, _ := fieldtest.MeasureNamed(measure)
 	r := fieldtest.Ranking{Measure: m.Name, Unit: m.Unit, Headline: "Nothing has been measured yet."}
-	row, err := p.db.Ranking(ctx, measure, key)
+	row, err := p.DB.Ranking(ctx, measure, key)
 	if refusal, ok := errors.AsType[*fieldtest.Refusal](err); ok && refusal.Kind == fieldtest.NotFound {
 		return r, nil
 	}
@@ -37,7 +42,7 @@ func (p published) Names(ctx context.Context) (map[string]string, error) {
 	names := map[string]string{}
 	page := store.Page{Size: 1000}
 	for {
-		list, next, asOf, err := p.db.PanelModels(ctx, store.PanelModelFilter{}, page)
+		list, next, asOf, err := p.DB.PanelModels(ctx, store.PanelModelFilter{}, page)
 		if err != nil {
 			return nil, err
 		}
@@ -53,7 +58,7 @@ func (p published) Names(ctx context.Context) (map[string]string, error) {
 
 // Panel returns all that is known of a panel model.
 func (p published) Panel(ctx context.Context, slug string) (web.Panel, error) {
-	m, err := p.db.PanelModel(ctx, slug)
+	m, err := p.DB.PanelModel(ctx, slug)
 	if err != nil {
 		return web.Panel{}, err
 	}
@@ -65,7 +70,7 @@ func (p published) Panel(ctx context.Context, slug string) (web.Panel, error) {
 	if out.Conclusions, err = p.worker.Conclusions(ctx, &m.PanelModel); err != nil {
 		return out, err
 	}
-	if out.Prices, err = p.db.Prices(ctx, slug); err != nil {
+	if out.Prices, err = p.DB.Prices(ctx, slug); err != nil {
 		return out, err
 	}
 	for _, e := range out.Results.Entries {
@@ -76,4 +81,41 @@ func (p published) Panel(ctx context.Context, slug string) (web.Panel, error) {
 		out.Ranked[e.Measure] = len(r.Entries)
 	}
 	return out, nil
+}
+
+// Compare returns the pairs of some panel models on a measure.
+func (p published) Compare(ctx context.Context, measure string, slugs []string) (fieldtest.Comparison, error) {
+	for _, slug := range slugs {
+		if _, err := p.PanelModel(ctx, slug); err != nil {
+			return fieldtest.Comparison{}, err
+		}
+	}
+	return background{p.worker}.Compare(ctx, measure, "", slugs)
+}
+
+// Reading returns a reading with the way to its result.
+func (p published) Reading(ctx context.Context, id uuid.UUID) (web.Reading, error) {
+	kept, err := p.DB.Reading(ctx, id)
+	if err != nil {
+		return web.Reading{}, err
+	}
+	session, err := p.SessionRevision(ctx, kept.SessionID, kept.SessionRevision)
+	if err != nil {
+		return web.Reading{}, err
+	}
+	out := web.Reading{SessionID: kept.SessionID, Judged: kept.JudgedReading}
+	if kept.Position < len(session.Session.Readings) {
+		out.Raw = session.Session.Readings[kept.Position]
+	}
+	out.Steps, err = p.in.Derivation(ctx, id)
+	return out, err
+}
+
+// rulesForPages are those of /v1/meta/rules.
+func rulesForPages() []web.Rule {
+	var list []web.Rule
+	for _, r := range ruleCatalogue() {
+		list = append(list, web.Rule{ID: r.Rule, Group: r.Group, Severities: strings.Join(r.Severities, ", "), Doubts: r.Doubts, Source: r.Source})
+	}
+	return list
 }

@@ -196,11 +196,12 @@ func newAPI(s settings, p parts, log *slog.Logger) (*httpapi.Server, error) {
 	if err != nil {
 		return nil, err
 	}
-	site, err := web.New(published{p.db.DB, p.worker}, web.Options{Demo: s.Demo})
+	site, err := web.New(published{p.db.DB, p.worker, p.in}, web.Options{Demo: s.Demo, Rules: rulesForPages()})
 	if err != nil {
 		return nil, err
 	}
 	api.Mount(site.Mount)
+	api.ErrorPages(site.Problem)
 	return api, nil
 }
 

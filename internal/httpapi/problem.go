@@ -129,11 +129,21 @@ func (s *Server) sendProblem(c echo.Context, r *fieldtest.Refusal) error {
 	for _, name := range []string{"ETag", "Location", "Evensun-Sequence", "Content-Disposition", "Link"} {
 		h.Del(name)
 	}
+	if s.errorPage != nil && wantsPage(c.Request()) {
+		return s.errorPage(c, st.code, st.title, r.Detail, st.cure)
+	}
 	body, err := s.problem(c, r, st)
 	if err != nil {
 		return err
 	}
 	return c.Blob(st.code, "application/problem+json; charset=utf-8", body)
+}
+
+// wantsPage tells whether a request came from a browser that shows a page. The API answers
+// with problem documents whoever asks.
+func wantsPage(r *http.Request) bool {
+	read := r.Method == http.MethodGet || r.Method == http.MethodHead
+	return read && !strings.HasPrefix(r.URL.Path, "/v1/") && strings.Contains(r.Header.Get("Accept"), "text/html")
 }
 
 // A problemBody holds the members that every problem document may have, in the order

@@ -84,6 +84,7 @@ type Server struct {
 	rows       *rowCache
 	keys       *keyCache
 	documents  documents
+	errorPage  func(c echo.Context, status int, title, detail, cure string) error // nil: problem documents only
 }
 
 // New returns a server. The error is that the interface's description cannot be
@@ -155,6 +156,12 @@ func (s *Server) asGet(c echo.Context) error {
 func (s *Server) Mount(add func(*echo.Echo)) {
 	add(s.echo)
 	s.answerHead()
+}
+
+// ErrorPages answers browsers' failed requests outside the API with pages of another
+// package.
+func (s *Server) ErrorPages(page func(c echo.Context, status int, title, detail, cure string) error) {
+	s.errorPage = page
 }
 
 // Handler returns the server as an http.Handler.

@@ -187,9 +187,9 @@ func unitOf(r *fieldtest.PanelResults, measure string) string {
 
 func placeForm(unit string) form {
 	if unit == "1" {
-		return form{100, 1, "%"}
+		return form{scale: 100, digits: 1, unit: "%"}
 	}
-	return form{1, 2, unit}
+	return form{scale: 1, digits: 2, unit: unit}
 }
 
 func rankText(e *fieldtest.Entry, size int) string {
@@ -227,7 +227,7 @@ func (v *panelView) sessions(p *Panel) {
 		marks = append(marks, mark{name: "all together", value: e.Estimate, low: e.EstimateLo, high: e.EstimateHi})
 	}
 	if len(marks) > 0 {
-		v.Plot = plotOf(marks, form{1, 1, "W"})
+		v.Plot = plotOf(marks, form{scale: 1, digits: 1, unit: "W"})
 		v.Plot.Title = "Power at standard test conditions by session, in W"
 		v.Plot.Caption = "Every session, newest first, and all together, in W at standard test conditions. Dot: mean. Bar: 95 % interval of one session alone, of all together at the foot."
 	}
@@ -245,7 +245,7 @@ func sessionRow(id uuid.UUID, list []fieldtest.Contribution, order fieldtest.Ses
 	slices.Sort(labels)
 	date := list[0].TakenAt.UTC().Format("2 Jan 2006")
 	lo, hi := max(0, watts-2*u), watts+2*u
-	row := sessionView{Date: date, Href: "/v1/sessions/" + id.String(), Readings: strings.Join(labels, ", "), Watts: fmt.Sprintf("%.1f", watts),
+	row := sessionView{Date: date, Href: "/sessions/" + id.String(), Readings: strings.Join(labels, ", "), Watts: fmt.Sprintf("%.1f", watts),
 		Interval: fmt.Sprintf("%.1f to %.1f", lo, hi), Weight: fmt.Sprintf("%.0f %%", 100*weight)}
 	if order.Place > 0 {
 		row.Order = fmt.Sprintf("%d of %d", order.Place, len(order.Panels))

@@ -67,12 +67,13 @@ type form struct {
 	scale  float64
 	digits int
 	unit   string
+	origin bool // a plot shows 0 too
 }
 
 func formOf(r *fieldtest.Ranking) form {
-	f := form{1, 1, r.Unit}
+	f := form{scale: 1, digits: 1, unit: r.Unit}
 	if r.Unit == "1" {
-		return form{100, 1, "%"}
+		return form{scale: 100, digits: 1, unit: "%"}
 	}
 	for i := range r.Entries {
 		if r.Entries[i].Estimate < 10 {
@@ -150,6 +151,9 @@ func plotOf(marks []mark, f form) *plotView {
 	lo, hi := math.Inf(1), math.Inf(-1)
 	for _, m := range marks {
 		lo, hi = min(lo, m.low), max(hi, m.high)
+	}
+	if f.origin {
+		lo, hi = min(lo, 0), max(hi, 0)
 	}
 	ticks, from, to := axis(lo*f.scale, hi*f.scale)
 	x := func(value float64) string {

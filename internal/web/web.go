@@ -11,6 +11,7 @@ import (
 	"net/http"
 	"time"
 
+	"github.com/google/uuid"
 	"github.com/labstack/echo/v4"
 
 	"evensun/internal/coding"
@@ -31,6 +32,22 @@ type Reads interface {
 	Names(ctx context.Context) (map[string]string, error)
 	// Panel returns all that is known of a panel model.
 	Panel(ctx context.Context, slug string) (Panel, error)
+	// Compare returns the pairs of some panel models on a measure.
+	Compare(ctx context.Context, measure string, slugs []string) (fieldtest.Comparison, error)
+	// Session returns the current revision of a session.
+	Session(ctx context.Context, id uuid.UUID) (fieldtest.StoredSession, error)
+	// Tester returns a tester.
+	Tester(ctx context.Context, id uuid.UUID) (fieldtest.Tester, error)
+	// Reading returns a reading with the way to its result.
+	Reading(ctx context.Context, id uuid.UUID) (Reading, error)
+}
+
+// A Reading is one reading, as sent and as judged, with the way to its result.
+type Reading struct {
+	SessionID uuid.UUID
+	Raw       fieldtest.Reading
+	Judged    fieldtest.JudgedReading
+	Steps     []fieldtest.Step
 }
 
 // A Panel is all that is known of a panel model.
@@ -44,13 +61,15 @@ type Panel struct {
 
 // Options say what the pages are of.
 type Options struct {
-	Demo bool // the data are invented, and every page says so
+	Demo  bool   // the data are invented, and every page says so
+	Rules []Rule // shown on the method page
 }
 
 // A Site serves the pages.
 type Site struct {
 	reads  Reads
 	demo   bool
+	rules  []Rule
 	pages  *template.Template
 	assets map[string]content // by file name
 }
@@ -77,7 +96,7 @@ func New(reads Reads, o Options) (*Site, error) {
 	if err != nil {
 		return nil, fmt.Errorf("read the pages: %w", err)
 	}
-	return &Site{reads, o.Demo, pages, assets}, nil
+	return &Site{reads, o.Demo, o.Rules, pages, assets}, nil
 }
 
 func embedded() (map[string]content, error) {
@@ -117,6 +136,10 @@ func (s *Site) Mount(e *echo.Echo) {
 		e.HEAD("/rankings/"+m.Name, page)
 	}
 	e.GET("/panels/:slug", s.panel)
+	e.GET("/compare", s.compare)
+	e.GET("/sessions/:id", s.session)
+	e.GET("/readings/:id", s.reading)
+	e.GET("/method", s.method)
 	e.GET("/assets/:file", s.asset)
 }
 
@@ -174,11 +197,19 @@ func (s *Site) panel(c echo.Context) error {
 // render fills a page whole before a byte is sent, so that a fault in a template is an
 // error and not half a page.
 func (s *Site) render(c echo.Context, name string, data any) error {
+	return s.renderAs(c, http.StatusOK, name, data)
+}
+
+// renderAs is render with a status; what is no success is not kept.
+func (s *Site) renderAs(c echo.Context, status int, name string, data any) error {
 	var page bytes.Buffer
 	if err := s.pages.ExecuteTemplate(&page, name, data); err != nil {
 		return fmt.Errorf("render %s: %w", name, err)
 	}
 	c.Response().Header().Set("Content-Security-Policy", policy)
+	if status != http.StatusOK {
+		return c.HTMLBlob(status, page.Bytes())
+	}
 	return send(c, newContent(page.Bytes()), "text/html; charset=utf-8", "public, max-age=30, stale-while-revalidate=60")
 }
 
