@@ -14,13 +14,26 @@ type Ranking struct {
 	Cover           *float64      `json:"cover,omitempty"`    // covered share of shade-retention
 	SHA256          string        `json:"ranking_sha256"`
 	ComputedThrough int64         `json:"computed_through"`
-	ComputedAt      time.Time     `json:"computed_at"`
+	ComputedAt      *time.Time    `json:"computed_at"` // nil: never
 	Headline        string        `json:"headline"`
+	Basis           ListBasis     `json:"basis,omitempty"`          // empty: nobody is ranked
+	BasisSentence   string        `json:"basis_sentence,omitempty"` // what the basis means, and what the next tester would add
+	LevelU          *float64      `json:"level_u"`                  // relative standard uncertainty of what all entries share; nil: no entries
 	Model           *RankingModel `json:"model"`
 	Entries         []Entry       `json:"entries"`
 	Unranked        []Unranked    `json:"unranked"`
 	Cautions        []Caution     `json:"cautions"`
 }
+
+// A ListBasis says on whose readings the order of a list rests.
+type ListBasis string
+
+// The bases of a list.
+const (
+	OneTester      ListBasis = "one_tester"      // a single tester's sessions
+	FewTesters     ListBasis = "few_testers"     // two or three testers, or more of whom none was checked by two others
+	CheckedTesters ListBasis = "checked_testers" // four testers or more, checked by each other
+)
 
 // A RankingModel says how a ranking was estimated. Standard deviations are on the
 // logarithmic scale, so 0.02 reads as 2 %.
@@ -45,6 +58,7 @@ type RankingModel struct {
 	Sessions       int      `json:"sessions"`
 	Testers        int      `json:"testers"`
 	Components     int      `json:"components"`
+	Notes          []string `json:"notes,omitempty"` // for the operator
 }
 
 // An Entry is one panel model in a ranking.
@@ -68,6 +82,12 @@ type Entry struct {
 	Readings     int       `json:"readings"`
 	Component    int       `json:"component"`
 	Sentence     string    `json:"sentence"`
+	ContrastU    float64   `json:"contrast_u"`  // relative standard uncertainty against the mean of the list
+	ContrastLo   float64   `json:"contrast_lo"` // the interval without what all entries share
+	ContrastHi   float64   `json:"contrast_hi"`
+	Best         *float64  `json:"best_probability"`  // that no other entry is better; nil in lists too long for it
+	NextPair     *bool     `json:"told_apart_pair"`   // from the entry below, looked at alone; nil: the last
+	NextFamily   *bool     `json:"told_apart_family"` // from the entry below, as one of all pairs of the list
 }
 
 // MaxShift is the largest change of an estimate when one tester is left out.
@@ -86,6 +106,7 @@ type Unranked struct {
 	Testers    int      `json:"testers"`
 	Sessions   int      `json:"sessions"`
 	Readings   int      `json:"readings"`
+	Held       int      `json:"held_readings"` // that wait for a reviewer
 }
 
 // A Pair compares two panel models.
@@ -97,8 +118,10 @@ type Pair struct {
 	RatioHi            float64  `json:"ratio_hi"`
 	Coverage           float64  `json:"coverage"`
 	ProbabilityABetter float64  `json:"probability_a_better"`
-	ToldApart          bool     `json:"told_apart"`
-	Basis              string   `json:"basis"` // same_session, through_other_panels, same_tester, absolute_scale
+	ToldApart          bool     `json:"told_apart"`        // of two panels asked for the pair alone, of more the family
+	ToldApartPair      bool     `json:"told_apart_pair"`   // looked at alone
+	ToldApartFamily    bool     `json:"told_apart_family"` // as one of all pairs of the list, or of those asked for
+	Basis              string   `json:"basis"`             // same_session, through_other_panels, same_tester, absolute_scale
 	PathSessions       *int     `json:"path_sessions"`
 	DirectRatio        *float64 `json:"direct_ratio"`
 }

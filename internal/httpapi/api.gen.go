@@ -1315,7 +1315,7 @@ type RankingList struct {
 	Items []RankingSummary `json:"items"`
 }
 
-// RankingModel How the ranking was estimated. Standard deviations are on the logarithmic scale, so 0.02 reads as 2 %. Null before any data.
+// RankingModel How the ranking was estimated. Standard deviations are on the logarithmic scale, so 0.02 reads as 2 %; one at its lower limit is null: the readings say only that it is small. Null before any data.
 type RankingModel = fieldtest.RankingModel
 
 // RankingSummary A measure and the state of its ranking.

@@ -113,12 +113,6 @@ func refitQuery(m fieldtest.Measure, key string, p GetRankingParams) (RefitQuery
 	return q, filtered
 }
 
-// A neverComputed ranking says so, instead of naming the year 1.
-type neverComputed struct {
-	fieldtest.Ranking
-	ComputedAt *time.Time `json:"computed_at"`
-}
-
 // noRanking says why there is nothing under what was asked for.
 func noRanking(params GetRankingParams) string {
 	switch {
@@ -134,7 +128,7 @@ func noRanking(params GetRankingParams) string {
 func (s *Server) emptyRanking(m fieldtest.Measure, params GetRankingParams) (store.RankingRow, error) {
 	r := fieldtest.Ranking{Measure: m.Name, Unit: m.Unit, Currency: deref(params.Currency), Cover: params.Cover, Headline: noRanking(params),
 		Entries: []fieldtest.Entry{}, Unranked: []fieldtest.Unranked{}, Cautions: []fieldtest.Caution{}}
-	body, err := marshal(neverComputed{Ranking: r})
+	body, err := marshal(r)
 	return store.RankingRow{Measure: m.Name, SHA256: contentTag(body), Body: body}, err
 }
 
@@ -165,24 +159,13 @@ func (s *Server) sendRanking(c echo.Context, row servedRow, through int64, param
 	return s.sendRankingTable(c, f, r, cache)
 }
 
-// A rankingTableRow is an entry with what the whole ranking has in common.
-type rankingTableRow struct {
-	Measure         string   `json:"measure"`
-	Unit            string   `json:"unit"`
-	Currency        string   `json:"currency"`
-	Cover           *float64 `json:"cover"`
-	ComputedThrough int64    `json:"computed_through"`
-	fieldtest.Entry
-}
-
 func (s *Server) sendRankingTable(c echo.Context, f format, r fieldtest.Ranking, cache string) error {
 	var out bytes.Buffer
 	w := newRowWriter[rankingTableRow](c, &out, f)
 	if err := w.head(); err != nil {
 		return err
 	}
-	for _, e := range r.Entries {
-		row := rankingTableRow{Measure: r.Measure, Unit: r.Unit, Currency: r.Currency, Cover: r.Cover, ComputedThrough: r.ComputedThrough, Entry: e}
+	for _, row := range rankingTable(&r) {
 		if err := w.row(row); err != nil {
 			return err
 		}

@@ -51,8 +51,8 @@ func TestAllMeasuresAreServedBeforeAnyData(t *testing.T) {
 func (b *bench) publish(measure, key string, through int64) store.RankingRow {
 	b.t.Helper()
 	m, _ := fieldtest.MeasureNamed(measure)
-	r := fieldtest.Ranking{Measure: m.Name, Unit: m.Unit, Currency: key, SHA256: strings.Repeat("ab", 32), ComputedThrough: through, ComputedAt: at,
-		Headline: "Two panels.", Unranked: []fieldtest.Unranked{}, Cautions: []fieldtest.Caution{}, Entries: []fieldtest.Entry{
+	r := fieldtest.Ranking{Measure: m.Name, Unit: m.Unit, Currency: key, SHA256: strings.Repeat("ab", 32), ComputedThrough: through, ComputedAt: &at,
+		Headline: "Two panels.", Unranked: []fieldtest.Unranked{{PanelModel: "quill-leaf-60", Reason: "readings_held", Needs: "a verdict: 3 readings wait for a reviewer", Held: 3}}, Cautions: []fieldtest.Caution{}, Entries: []fieldtest.Entry{
 			{PanelModel: "tarn-fold-200", Rank: 1, RankLo: 1, RankHi: 1, TieGroup: "a", Estimate: 188.5, EstimateU: 2, EstimateLo: 184, EstimateHi: 192, Coverage: 0.95, Testers: 4, Component: 1, Sentence: "First."},
 			{PanelModel: "halden-120", Rank: 2, RankLo: 2, RankHi: 2, TieGroup: "b", Estimate: 117.4, EstimateU: 2, EstimateLo: 113, EstimateHi: 121, Coverage: 0.95, Testers: 2, Component: 2, Sentence: "Second."},
 		}}
@@ -91,7 +91,8 @@ func TestRankingIsSentAsPublished(t *testing.T) {
 		t.Errorf("a component that is not there = %s", none.text())
 	}
 	csv := s.must(200, ask{do: "GET /v1/rankings/stc-power?format=csv"})
-	if lines := strings.Split(csv.text(), "\r\n"); len(lines) != 4 || !strings.HasPrefix(lines[1], "stc-power,W,,,3,tarn-fold-200,1,1,1,a,188.5,2,184,192,") {
+	if lines := strings.Split(csv.text(), "\r\n"); len(lines) != 5 || !strings.HasPrefix(lines[1], "stc-power,W,,,3,tarn-fold-200,1,1,1,a,188.5,2,184,192,") ||
+		lines[3] != "stc-power,W,,,3,quill-leaf-60,,,,,,,,,,,,,,,0,0,0,,,,,,,,,,,readings_held,a verdict: 3 readings wait for a reviewer,3" {
 		t.Errorf("CSV = %q", csv.text())
 	}
 	s.publish("power-per-price", "EUR", 3)

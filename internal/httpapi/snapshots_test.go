@@ -71,7 +71,7 @@ func TestRankingOfSnapshotStays(t *testing.T) {
 	at := "GET /v1/rankings/stc-power?snapshot=" + name
 	first := s.must(200, ask{do: at})
 	conforms(t, "Ranking", first.response.Body.Bytes())
-	if first.json("unranked.0.panel_model") != "tarn-fold-200" || first.header("Evensun-As-Of") == "" || !strings.Contains(first.header("Cache-Control"), "immutable") {
+	if first.json("entries.0.panel_model") != "tarn-fold-200" || first.header("Evensun-As-Of") == "" || !strings.Contains(first.header("Cache-Control"), "immutable") {
 		t.Errorf("ranking of %s = %s, as of %q", name, first.text(), first.header("Evensun-As-Of"))
 	}
 	s.must(201, ask{do: "POST /v1/sessions", key: s.key, body: s.session("field-14", "field-16", "2026-06-14", "2026-06-16", `"power_w": 153`, `"power_w": 150`)})

@@ -55,6 +55,8 @@ type work struct {
 	ratio bool // what a session shares cancels in the response
 	rows  []Row
 	lists []List
+
+	backlog map[string]*backlog
 }
 
 // datasets are all fits of the inputs, in their fixed order.
@@ -64,8 +66,12 @@ func datasets(in *Inputs, observations []Observation) []work {
 		all = append(all, work{name: "covered/" + class, ratio: true, rows: retentionRows(in, observations, fieldtest.ShadeRetention, class),
 			lists: []List{{Measure: fieldtest.ShadeRetention, Cover: class}}})
 	}
-	return append(all, work{name: "flat", ratio: true, rows: retentionRows(in, observations, fieldtest.FlatRetention, ""),
+	all = append(all, work{name: "flat", ratio: true, rows: retentionRows(in, observations, fieldtest.FlatRetention, ""),
 		lists: []List{{Measure: fieldtest.FlatRetention}}})
+	for i := range all {
+		all[i].backlog = backlogs(in, observations, all[i].name)
+	}
+	return all
 }
 
 // powerLists are the rankings of the tilted fit.
@@ -116,13 +122,14 @@ func ComputeOne(ctx context.Context, in Inputs, want List) (List, error) {
 			}
 		}
 	}
-	want.Ranking = emptyRanking(&in, want)
+	want.Ranking = newRanking(&in, &want)
+	want.Ranking.Headline = "There is no such group of panels."
 	return want, nil
 }
 
 // dataset fits one dataset and makes its lists; an empty one has no fit.
 func (out *Output) dataset(ctx context.Context, in *Inputs, w work, start Start) error {
-	f := &Fitted{Dataset: newDataset(in, w.name, w.rows)}
+	f := &Fitted{Dataset: newDataset(in, w.name, w.rows), backlog: w.backlog}
 	if len(w.rows) > 0 {
 		f.fillTable(in, w.ratio)
 		var from *compare.Theta
@@ -133,6 +140,7 @@ func (out *Output) dataset(ctx context.Context, in *Inputs, w work, start Start)
 		if f, err = fit(ctx, in, f.Dataset, from); err != nil {
 			return err
 		}
+		f.backlog = w.backlog
 		out.Fits = append(out.Fits, f)
 	}
 	panels := in.bySlug()
@@ -148,8 +156,8 @@ func (out *Output) dataset(ctx context.Context, in *Inputs, w work, start Start)
 func (out *Output) lists(ctx context.Context, in *Inputs, f *Fitted, l List, panels map[string]*Panel) error {
 	if f.Fit == nil {
 		l.Component = 1
-		l.Ranking = emptyRanking(in, l)
-		l.Ranking.SHA256 = hashOf(in, f.Dataset, l, panels)
+		l.Ranking = f.emptyRanking(in, &l)
+		l.Ranking.SHA256 = f.hashOf(in, l, panels)
 		out.Lists = append(out.Lists, l)
 		return nil
 	}
@@ -159,23 +167,19 @@ func (out *Output) lists(ctx context.Context, in *Inputs, f *Fitted, l List, pan
 		if err != nil {
 			return err
 		}
-		made.Ranking.Cover = coverOf(l.Cover)
-		made.Ranking.SHA256 = hashOf(in, f.Dataset, l, panels)
+		made.Ranking.SHA256 = f.hashOf(in, l, panels)
 		out.Lists = append(out.Lists, made)
 	}
 	return nil
 }
 
-// emptyRanking serves a measure before any data.
-func emptyRanking(in *Inputs, l List) fieldtest.Ranking {
-	m, _ := fieldtest.MeasureNamed(l.Measure)
-	r := fieldtest.Ranking{
-		Measure: m.Name, Unit: m.Unit, Currency: l.Currency, Cover: coverOf(l.Cover), ComputedThrough: in.Through, ComputedAt: in.At,
-		Headline: "There are no readings for this measure yet.",
-		Entries:  []fieldtest.Entry{}, Unranked: []fieldtest.Unranked{}, Cautions: []fieldtest.Caution{},
-	}
-	if l.Currency != "" {
-		r.Unit = "W/" + l.Currency
+// emptyRanking serves a measure before any data that count.
+func (f *Fitted) emptyRanking(in *Inputs, l *List) fieldtest.Ranking {
+	r := newRanking(in, l)
+	r.Headline = "There are no readings for this measure yet."
+	r.Unranked = append(r.Unranked, f.unreadPanels(in)...)
+	if len(r.Unranked) > 0 {
+		r.Headline = "No reading counts for this measure yet."
 	}
 	return r
 }
@@ -276,4 +280,13 @@ func (f *Fitted) named(list []contribution) []fieldtest.Contribution {
 func (f *Fitted) index(slug string) (int, bool) {
 	i := sort.SearchStrings(f.Panels, slug)
 	return i, i < len(f.Panels) && f.Panels[i] == slug && !math.IsNaN(f.Fit.Mu[i])
+}
+
+// holds tells whether a panel has an estimate in the fit.
+func (f *Fitted) holds(slug string) bool {
+	if f.Fit == nil {
+		return false
+	}
+	_, ok := f.index(slug)
+	return ok
 }

@@ -23,6 +23,7 @@ type Dataset struct {
 	Rigs     []RigVersion
 	Table    compare.Table
 	Seed     uint64
+	freed    int // sessions that speak in contrasts only
 }
 
 // A RigVersion is a rig as it was described at one time.
@@ -302,6 +303,7 @@ func (d *Dataset) freeUnmetered(in *Inputs) {
 		if !metered[r.Session] && len(testers[component[r.Panel]]) >= in.Rules.MeteredTesters && !free[r.Session] {
 			free[r.Session] = true
 			d.Table.SessionVariance[r.Session] += in.Rules.FreeSessionVariance
+			d.freed++
 		}
 	}
 }

@@ -17,6 +17,12 @@
 // # What a list says
 //
 //   - Estimate with its interval: the median figure of the model, all shared errors in it.
+//   - ContrastLo to ContrastHi: the interval against the mean of the list, without what all
+//     entries share. LevelU is the uncertainty of that. Two entries are compared by the
+//     first, a figure is used with the second.
+//   - Basis: on whose readings the order rests, with what the next tester would add.
+//   - ToldApartPair and ToldApartFamily: whether an entry is told from the one below, looked
+//     at alone and as one of all pairs of the list. The letters are the family's.
 //   - Prediction interval: where the figure that a new tester finds on a new unit of this
 //     panel would lie: his opinion, the unit and its place in the session added, his own bias
 //     and that of the hour not, as they move all panels alike.
@@ -32,8 +38,43 @@
 //     cross components.
 //   - TesterSD, InteractionSD, SessionSD, CellSD, ResidualSD: spreads of the model;
 //     the interaction is the disagreement of testers about one panel (heterogeneity and
-//     inconsistency at once). Q, I2: the scatter against the known variances alone.
+//     inconsistency at once); nil at its lower limit. Q, I2: the scatter against the known
+//     variances of readings, sessions and rigs. Notes: where that is far from 1.
 //   - MaxShift: what leaving out the one tester on whom it depends most would change.
+//
+// # Who is ranked
+//
+// A panel with two testers, two sessions and three readings that is joined to the list and
+// known to 25 % against its mean. Panels that one tester read before anybody else read
+// anything need no second one: a list that one tester has stays when another comes. No
+// condition can be lost by more honest readings; what cannot be trusted yet is weighed
+// instead: once three testers were checked (two sessions with panels that two others read),
+// all others weigh together on a panel no more than one of them in the mean. With fewer than
+// ten testers the fit expects usual spreads (compare.PracticePriors), and intervals take
+// testers + 4 degrees of freedom at least.
+//
+// All that is read but not ranked is listed with what is known and what it needs.
+//
+// # How good it is
+//
+// Invented fields, half of the panels tied in pairs, errors as the budgets say (testers 2 %,
+// hours 3 %, without a light meter 6 %, opinions 1.2 %, cells 0.8 %, readings 0.8 %, of
+// coefficients 0.00029/K, of low-light curves 3 %), 60 of each. tau: Kendall's correlation
+// with the truth, of a fit that knows the light; covers: share of intervals with the truth
+// inside; half: median half-width in %; against: the same against the list; apart: pairs of
+// different panels told apart, none in the wrong order; no tied pair was ever split.
+//
+//	field                                       tau   knows  covers  half  against     apart
+//	3 testers, 12 sessions, 6 panels           0.833  0.836  0.994   5.1   0.983  2.7   38 %
+//	2 testers, 8 sessions, 6 panels            0.753  0.742  0.997   6.4   0.977  3.3   26 %
+//	1 tester, 3 evenings, 5 panels, no meter   0.778  0.778  0.990  11.3   0.987  4.8    9 %
+//	8 testers without light meters             0.860  0.862  0.950   3.4   0.972  1.8   52 %
+//	8 testers, 30 % of sessions spoiled        0.855  0.854  0.957   3.1   0.975  1.9   50 %
+//	20 testers with two sessions each          0.851  0.850  0.971   3.0   0.965  2.3   40 %
+//	30 testers, 150 sessions, 40 panels        0.848  0.849  0.969   2.8   0.958  2.4   35 %
+//
+// Run it again, with other seeds, by go test ./internal/ranking -run Worlds -v -worlds 60
+// -seed 2.
 //
 // # What one person can do
 //

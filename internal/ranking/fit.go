@@ -13,7 +13,7 @@ import (
 
 // Version names the model of the ranking; it is raised when a ranking of the same
 // inputs can change.
-const Version = "1"
+const Version = "2"
 
 // A Fitted is a dataset with its fit and what is counted per panel.
 type Fitted struct {
@@ -27,16 +27,8 @@ type Fitted struct {
 	Shifts    []compare.Shift        // per panel: the tester on whom it depends most
 	Scatter   *compare.Heterogeneity // against the known variances; nil where they say nothing
 	counts    []counts
-	anchored  []bool // per tester
-	OneTester bool
-}
-
-// counts are what a panel's estimate rests on.
-type counts struct {
-	readings, sessions, testers int
-	checked                     int     // testers whose data others can check
-	topShare                    float64 // largest share of one tester
-	disputed                    float64 // share of opinions with weight below one half
+	backlog   map[string]*backlog // by slug: what is stored without counting
+	contrasts []float64           // per panel: degrees of freedom against the mean of its component
 }
 
 // random are the random terms of the service's model.
@@ -55,13 +47,13 @@ func fit(ctx context.Context, in *Inputs, d *Dataset, start *compare.Theta) (*Fi
 		return f, f.describe(ctx)
 	}
 	slopes := f.slopes(in)
-	spread := f.flatten(slopes)
+	f.flatten(slopes)
 	again, err := fitOnce(ctx, in, d, &f.Fit.Theta, f.Fit.Memory())
 	if err != nil {
 		return nil, err
 	}
 	again.Slopes = slopes
-	again.shared(spread)
+	again.shared(slopes)
 	return again, again.describe(ctx)
 }
 
@@ -73,8 +65,13 @@ func (f *Fitted) describe(ctx context.Context) error {
 		return fmt.Errorf("leave testers out of %s: %w", f.Name, err)
 	}
 	f.Shifts = shifts
-	if q, err := compare.Scatter(ctx, f.Table, false); err == nil && q.Dof > 0 {
-		f.Scatter = &q
+	if q, err := compare.Scatter(ctx, f.Table, false); err == nil {
+		if q.Dof -= f.freed; q.Dof > 0 { // a freed session is as good as fixed
+			f.Scatter = &q
+		}
+	}
+	if err := f.contrastDofs(); err != nil {
+		return fmt.Errorf("degrees of freedom of %s: %w", f.Name, err)
 	}
 	return ctx.Err()
 }
@@ -88,9 +85,9 @@ func fitOnce(ctx context.Context, in *Inputs, d *Dataset, start *compare.Theta, 
 	if err != nil {
 		return nil, fmt.Errorf("fit %s: %w", d.Name, err)
 	}
-	out := &Fitted{Dataset: d, Fit: f, Component: d.components(), ByTester: d.testerComponents(), OneTester: len(d.Testers) == 1}
+	out := &Fitted{Dataset: d, Fit: f, Component: d.components(), ByTester: d.testerComponents()}
 	out.shared(nil)
-	out.count(in)
+	out.count()
 	return out, nil
 }
 
@@ -101,6 +98,7 @@ func (d *Dataset) options(in *Inputs, start *compare.Theta) compare.Options {
 	opts := compare.Options{
 		Random: random(), Robust: &cut, Floor: compare.ServiceFloor(), Keep: d.keeps(in),
 		CapSessions: in.Rules.CapSessions, MaxShare: in.Rules.ShareBound, Seed: d.Seed, Start: start,
+		Unchecked: unchecked(d.checkedTesters(in), in.Rules.CheckedTesters),
 	}
 	if !repeats(d) { // nothing tells a reading's own scatter from its cell's
 		opts.Random = opts.Random[:4]
@@ -123,8 +121,15 @@ func (d *Dataset) options(in *Inputs, start *compare.Theta) compare.Options {
 		theta[compare.Drift] = driftDefaultSD * driftDefaultSD
 		opts.Start, opts.Fixed = &theta, []compare.Term{compare.Drift}
 	}
-	return opts.Few(len(d.Testers))
+	if len(d.Testers) < priorTesters {
+		opts.Priors = compare.PracticePriors()
+	}
+	return opts
 }
+
+// priorTesters is the number of testers below which the fit expects usual spreads (common
+// practice, no source): from there on readings say more of them than the prior does.
+const priorTesters = 10
 
 // blindStart is where the search for variances begins without data to go by (common
 // practice, no source).
@@ -177,113 +182,6 @@ func (d *Dataset) keeps(in *Inputs) []compare.Effect {
 	return out
 }
 
-// shared averages the parts that do not average out over sessions, weighted by the
-// information of each reading. spread, where given, is the variance that each reading
-// keeps of its panel's slopes, in place of the budget's parts for them.
-func (f *Fitted) shared(spread []float64) {
-	n := len(f.Panels)
-	f.ModelVar, f.CommonVar = make([]float64, n), make([]float64, n)
-	weight := make([]float64, n)
-	for k := range f.Rows {
-		r := &f.Rows[k]
-		res := r.Observation.Result
-		if res.Retention != nil { // a ratio of one panel with itself: shared parts cancel
-			continue
-		}
-		w := 1 / (r.U*r.U + 1e-6)
-		model := res.Parts.Model * res.Parts.Model
-		if spread != nil {
-			model = max(0, model-res.GammaRelative*res.GammaRelative-res.LowLightRelative*res.LowLightRelative) + spread[k]
-		}
-		f.ModelVar[r.Panel] += w * model
-		f.CommonVar[r.Panel] += w * res.Parts.Common * res.Parts.Common
-		weight[r.Panel] += w
-	}
-	for p := range weight {
-		if weight[p] > 0 {
-			f.ModelVar[p] /= weight[p]
-			f.CommonVar[p] /= weight[p]
-		}
-	}
-}
-
-// count gathers what each panel's estimate rests on.
-func (f *Fitted) count(in *Inputs) {
-	n := len(f.Panels)
-	f.counts = make([]counts, n)
-	sessions, testers := make([]map[int32]bool, n), make([]map[int32]bool, n)
-	for p := range n {
-		sessions[p], testers[p] = map[int32]bool{}, map[int32]bool{}
-	}
-	f.anchored = f.anchoredTesters(in)
-	for i := range f.Rows {
-		r := &f.Rows[i]
-		f.counts[r.Panel].readings++
-		sessions[r.Panel][r.Session] = true
-		if !testers[r.Panel][r.Tester] && f.anchored[r.Tester] {
-			f.counts[r.Panel].checked++
-		}
-		testers[r.Panel][r.Tester] = true
-	}
-	for p := range n {
-		f.counts[p].sessions, f.counts[p].testers = len(sessions[p]), len(testers[p])
-	}
-	for _, s := range f.Fit.Shares() {
-		c := &f.counts[s.Panel]
-		c.topShare = max(c.topShare, s.Share)
-	}
-	f.dispute()
-}
-
-// anchoredTesters are those whose data others can check: enough sessions with panels
-// that at least two other testers read. In a service of few testers everybody counts.
-func (f *Fitted) anchoredTesters(in *Inputs) []bool {
-	readers := make([]map[int32]bool, len(f.Panels))
-	for i := range f.Rows {
-		r := &f.Rows[i]
-		if readers[r.Panel] == nil {
-			readers[r.Panel] = map[int32]bool{}
-		}
-		readers[r.Panel][r.Tester] = true
-	}
-	shared := make([]map[int32]bool, len(f.Testers))
-	for i := range f.Rows {
-		r := &f.Rows[i]
-		if len(readers[r.Panel]) >= 3 {
-			if shared[r.Tester] == nil {
-				shared[r.Tester] = map[int32]bool{}
-			}
-			shared[r.Tester][r.Session] = true
-		}
-	}
-	anchored := make([]bool, len(f.Testers))
-	for t := range anchored {
-		anchored[t] = len(f.Testers) < fewTesters || len(shared[t]) >= in.Rules.AnchoredAfter
-	}
-	return anchored
-}
-
-// fewTesters is the number of testers below which nobody can be checked by two others
-// often enough, and all count.
-const fewTesters = 5
-
-// dispute finds panels whose testers fall into two camps.
-func (f *Fitted) dispute() {
-	level := f.Fit.Level(compare.TesterPanel)
-	low, all := make([]float64, len(f.Panels)), make([]float64, len(f.Panels))
-	for i := range level.Len() {
-		all[level.Panel[i]]++
-		if level.Weight(i) < 0.5 {
-			low[level.Panel[i]]++
-		}
-	}
-	for p := range all {
-		if all[p] > 0 {
-			f.counts[p].disputed = low[p] / all[p]
-		}
-	}
-}
-
 // covariance of two panels' logarithmic estimates, with the panel models' own parts.
 func (f *Fitted) covariance(i, j int) float64 {
 	c := f.Fit.Cov(i, j)
@@ -325,7 +223,7 @@ func (f *Fitted) figureVariance(p int, m merit) float64 {
 
 // family makes the list of some panels, each with its merit.
 func (f *Fitted) family(members []int, merits []merit) (*ranks.Family, error) {
-	dof := f.medianDof(members)
+	dof := f.Fit.FamilyDof(members)
 	estimates := make([]float64, len(members))
 	for k, p := range members {
 		estimates[k] = f.figure(p, merits[k])
@@ -340,23 +238,6 @@ func (f *Fitted) family(members []int, merits []merit) (*ranks.Family, error) {
 	return ranks.New(estimates, symmetric{n: len(members), at: func(a, b int) float64 {
 		return f.figureCovariance(members[a], members[b], merits[a], merits[b])
 	}}, dof)
-}
-
-// medianDof is the median of the degrees of freedom of neighbouring contrasts; all
-// pairs would cost as much as the fit.
-func (f *Fitted) medianDof(members []int) float64 {
-	var dofs []float64
-	step := max(1, len(members)/64)
-	for k := 0; k+step < len(members); k += step {
-		if c, err := f.Fit.Contrast(members[k], members[k+step]); err == nil {
-			dofs = append(dofs, c.Dof)
-		}
-	}
-	if len(dofs) == 0 {
-		return math.Inf(1)
-	}
-	sort.Float64s(dofs)
-	return max(1, dofs[len(dofs)/2])
 }
 
 func (f *Fitted) stream(purpose uint64) *seedrand.Stream { return seedrand.New(f.Seed ^ purpose) }

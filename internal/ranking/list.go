@@ -3,10 +3,12 @@ package ranking
 import (
 	"context"
 	"fmt"
+	"maps"
 	"math"
+	"slices"
 	"sort"
+	"strings"
 
-	"evensun/internal/compare"
 	"evensun/internal/fieldtest"
 	"evensun/internal/ranks"
 )
@@ -18,7 +20,9 @@ type List struct {
 	Currency  string
 	Cover     string
 	Component int
-	Ranking   fieldtest.Ranking
+
+	MinTesters int // that a rank needs, where more are asked for than the rules do
+	Ranking    fieldtest.Ranking
 }
 
 // wording is what members of a list are called.
@@ -27,68 +31,159 @@ var wording = ranks.Wording{One: "panel", Many: "panels"}
 // Streams for the drawn numbers of different purposes.
 const (
 	streamCritical uint64 = 0x637269746963616c
+	streamBest     uint64 = 0x6265737470616e65
 )
 
 // list makes one ranking of one component.
 func (f *Fitted) list(ctx context.Context, in *Inputs, l List, panels map[string]*Panel) (List, error) {
-	m, _ := fieldtest.MeasureNamed(l.Measure)
+	l.Ranking = newRanking(in, &l)
 	r := &l.Ranking
-	r.Measure, r.Unit, r.Currency, r.ComputedThrough, r.ComputedAt = m.Name, m.Unit, l.Currency, in.Through, in.At
-	if l.Currency != "" {
-		r.Unit = "W/" + l.Currency
-	}
-	r.Entries, r.Unranked, r.Cautions = []fieldtest.Entry{}, []fieldtest.Unranked{}, f.listCautions(l.Measure)
+	r.Cautions = f.listCautions(l.Measure)
 	var members []int
 	var merits []merit
-	for p, merit := range f.merits(in, l, panels) {
-		reason, needs := f.notRanked(in, p, l.Component, merit)
-		if reason != "" {
+	all := f.merits(in, l, panels)
+	for p, merit := range all {
+		if reason, needs := f.notRanked(in, &l, p, merit); reason != "" {
 			r.Unranked = append(r.Unranked, f.unranked(p, merit, reason, needs))
 			continue
 		}
 		members, merits = append(members, p), append(merits, merit)
 	}
+	table := f.contrastTable(members, merits)
+	wide := table.tooWide(&in.Rules)
+	for _, p := range slices.Sorted(maps.Keys(wide)) {
+		r.Unranked = append(r.Unranked, f.unranked(p, all[p], "contrast_too_wide", contrastNeeds(wide[p], in.Rules.MaxHalfWidth)))
+	}
+	r.Unranked = append(r.Unranked, f.unreadPanels(in)...)
+	slices.SortFunc(r.Unranked, func(a, b fieldtest.Unranked) int { return strings.Compare(a.PanelModel, b.PanelModel) })
 	r.Model = f.model()
-	if len(members) > 0 {
-		if err := f.place(ctx, in, &l, members, merits); err != nil {
+	if len(table.members) > 0 {
+		if err := f.place(ctx, in, &l, table); err != nil {
 			return l, err
 		}
 	}
 	return l, nil
 }
 
+// newRanking is a list without entries.
+func newRanking(in *Inputs, l *List) fieldtest.Ranking {
+	m, _ := fieldtest.MeasureNamed(l.Measure)
+	r := fieldtest.Ranking{
+		Measure: m.Name, Unit: m.Unit, Currency: l.Currency, Cover: coverOf(l.Cover), ComputedThrough: in.Through, ComputedAt: &in.At,
+		Entries: []fieldtest.Entry{}, Unranked: []fieldtest.Unranked{}, Cautions: []fieldtest.Caution{},
+	}
+	if l.Currency != "" {
+		r.Unit = "W/" + l.Currency
+	}
+	return r
+}
+
 // place fills the entries of a list.
-func (f *Fitted) place(ctx context.Context, in *Inputs, l *List, members []int, merits []merit) error {
-	family, err := f.family(members, merits)
+func (f *Fitted) place(ctx context.Context, in *Inputs, l *List, t *contrastTable) error {
+	family, err := f.family(t.members, t.merits)
 	if err != nil {
 		return fmt.Errorf("rank %s: %w", l.Measure, err)
 	}
 	table := family.Table(in.Rules.ConfidenceOfInterval, f.stream(streamCritical))
 	critical := table.Critical
 	l.Ranking.Model.CriticalValue = &critical
-	names := make([]string, len(members))
-	for k, p := range members {
+	names := make([]string, len(t.members))
+	for k, p := range t.members {
 		names[k] = f.Panels[p]
 	}
 	l.Ranking.Headline = table.Headline(names, wording)
-	for k, p := range members {
-		e, err := f.entry(in, p, merits[k])
+	best := family.BestProbabilities(ranks.Draws, f.stream(streamBest))
+	for k, p := range t.members {
+		e, err := f.entry(in, p, t.merits[k])
 		if err != nil {
 			return err
 		}
 		s := table.Entries[k]
 		e.Rank, e.RankLo, e.RankHi, e.TieGroup, e.PScore = s.Rank, s.Interval.Lo, s.Interval.Hi, s.TieGroup, fieldtest.Significant(s.PScore)
-		e.Sentence, e.Component, e.MaxShift = table.Sentence(k, names, wording), f.Component[p], f.shift(p, merits[k])
+		e.Sentence, e.Component, e.MaxShift = table.Sentence(k, names, wording), f.Component[p], f.shift(p, t.merits[k])
+		if best != nil {
+			e.Best = significant(best[k])
+		}
+		t.within(&e, k, in.Rules.ConfidenceOfInterval)
 		l.Ranking.Entries = append(l.Ranking.Entries, e)
 	}
-	sort.SliceStable(l.Ranking.Entries, func(i, j int) bool {
-		a, b := &l.Ranking.Entries[i], &l.Ranking.Entries[j]
+	if err := f.neighbours(in, l, t, family, critical); err != nil {
+		return err
+	}
+	f.tellBasis(in, l, t)
+	sortEntries(l.Ranking.Entries)
+	return ctx.Err()
+}
+
+func sortEntries(entries []fieldtest.Entry) {
+	sort.SliceStable(entries, func(i, j int) bool {
+		a, b := &entries[i], &entries[j]
 		if a.Rank != b.Rank {
 			return a.Rank < b.Rank
 		}
 		return a.PanelModel < b.PanelModel
 	})
-	return ctx.Err()
+}
+
+// within fills in the interval of an entry against the mean of the list, which holds none
+// of what all entries share.
+func (t *contrastTable) within(e *fieldtest.Entry, k int, confidence float64) {
+	ln, half := t.f.figure(t.members[k], t.merits[k]), t.halfWidth(k, confidence)
+	e.ContrastU = fieldtest.Significant(math.Sqrt(t.variance(k)))
+	e.ContrastLo, e.ContrastHi = fieldtest.Significant(math.Exp(ln-half)), fieldtest.Significant(math.Exp(ln+half))
+}
+
+// tellBasis says on whom the list rests, and how sure its level is.
+func (f *Fitted) tellBasis(in *Inputs, l *List, t *contrastTable) {
+	var common, widths []float64
+	for k, p := range t.members {
+		widths = append(widths, math.Sqrt(t.variance(k)))
+		if !t.merits[k].alone {
+			common = append(common, f.CommonVar[p])
+		}
+	}
+	level := t.level()
+	for _, v := range common {
+		level += v / float64(len(common))
+	}
+	r := &l.Ranking
+	r.LevelU = significant(math.Sqrt(level))
+	basis, testers, checked := f.basisOf(in, l.Component)
+	r.Basis, r.BasisSentence = basis, f.basisSentence(basis, testers, checked, medianOf(widths))
+}
+
+func significant(x float64) *float64 {
+	x = fieldtest.Significant(x)
+	return &x
+}
+
+// neighbours says of each entry whether it is told apart from the one below, looked at
+// alone and as one pair of the list.
+func (f *Fitted) neighbours(in *Inputs, l *List, t *contrastTable, family *ranks.Family, critical float64) error {
+	order := make([]int, len(t.members))
+	for k := range order {
+		order[k] = k
+	}
+	entries := l.Ranking.Entries // still in the order of the members
+	sort.SliceStable(order, func(a, b int) bool {
+		x, y := &entries[order[a]], &entries[order[b]]
+		return x.Rank < y.Rank || x.Rank == y.Rank && x.PanelModel < y.PanelModel
+	})
+	pairs := make([][2]int, 0, len(order))
+	for k := 1; k < len(order); k++ {
+		pairs = append(pairs, [2]int{t.members[order[k-1]], t.members[order[k]]})
+	}
+	found, err := f.Fit.Contrasts(pairs)
+	if err != nil {
+		return fmt.Errorf("neighbours in %s: %w", l.Measure, err)
+	}
+	for k := range found {
+		a, b := order[k], order[k+1]
+		z := family.Studentised(a, b)
+		alone, listed := math.Abs(z) > studentQuantile((1+in.Rules.ConfidenceOfInterval)/2, found[k].Dof), math.Abs(z) > critical
+		entries[a].NextPair, entries[a].NextFamily = &alone, &listed
+	}
+	return nil
 }
 
 // entry carries an estimate back from the logarithm: a median, its standard
@@ -118,46 +213,12 @@ func (f *Fitted) entry(in *Inputs, p int, m merit) (fieldtest.Entry, error) {
 	return e, nil
 }
 
-// notRanked says why a panel has no rank in a list, and what would cure it.
-func (f *Fitted) notRanked(in *Inputs, p, component int, m merit) (reason, needs string) {
-	c, rules := &f.counts[p], &in.Rules
-	switch {
-	case c.sessions < rules.MinSessions: // before testers: one session has one tester
-		return "one_session_only", "a second session by another tester"
-	case f.OneTester || c.testers < rules.MinTesters:
-		return "one_tester_only", "a session by another tester, beside a panel of this list"
-	case c.checked < rules.MinTesters:
-		return "testers_not_checked", fmt.Sprintf("%d testers with %d sessions each, beside panels that two others read", rules.MinTesters, rules.AnchoredAfter)
-	case c.readings < rules.MinReadings:
-		return "too_few_readings", fmt.Sprintf("readings: %d more", rules.MinReadings-c.readings)
-	case f.Component[p] != component:
-		return "not_connected", fmt.Sprintf("one session with this panel beside any panel of component %d", component)
-	case c.topShare > rules.MaxTesterShare:
-		return "one_tester_dominates", "sessions by other testers"
-	case c.disputed > rules.MaxDisputed:
-		return "testers_disagree", "a reviewer's verdict, or sessions by more testers"
-	case f.halfWidth(p) > rules.MaxHalfWidth:
-		return "interval_too_wide", "sessions with a light meter, beside ranked panels"
-	case m.missing != "":
-		return m.missing, m.needs
-	}
-	return "", ""
-}
-
-// halfWidth is that of the 95 % interval of ln(share).
-func (f *Fitted) halfWidth(p int) float64 {
-	a, err := f.Fit.Absolute(p)
-	if err != nil {
-		return math.Inf(1)
-	}
-	a.SE = math.Sqrt(f.covariance(p, p) + f.CommonVar[p])
-	lo, hi := a.Interval(0.95)
-	return (hi - lo) / 2
-}
-
 func (f *Fitted) unranked(p int, m merit, reason, needs string) fieldtest.Unranked {
 	c := f.counts[p]
 	u := fieldtest.Unranked{PanelModel: f.Panels[p], Reason: reason, Needs: needs, Testers: c.testers, Sessions: c.sessions, Readings: c.readings}
+	if b := f.backlog[u.PanelModel]; b != nil && b.held > 0 {
+		u.Held, u.Needs = b.held, needs+", or "+waiting(b.held)
+	}
 	if m.missing == "" && !math.IsNaN(f.Fit.Mu[p]) {
 		estimate := math.Exp(f.figure(p, m))
 		spread := fieldtest.Significant(estimate * math.Sqrt(f.figureVariance(p, m)))
@@ -165,43 +226,6 @@ func (f *Fitted) unranked(p int, m merit, reason, needs string) fieldtest.Unrank
 		u.Estimate, u.EstimateU = &estimate, &spread
 	}
 	return u
-}
-
-// model says how the ranking was estimated.
-func (f *Fitted) model() *fieldtest.RankingModel {
-	sd := func(t compare.Term) *float64 {
-		x := fieldtest.Significant(math.Sqrt(f.Fit.Theta[t]))
-		return &x
-	}
-	m := &fieldtest.RankingModel{
-		Estimator: "reml", Version: Version,
-		TesterSD: sd(compare.Tester), SessionSD: sd(compare.Session), InteractionSD: sd(compare.TesterPanel), CellSD: sd(compare.SessionPanel), ResidualSD: sd(compare.Residual),
-		SpecimenReason: "confounded_with_interaction",
-		Converged:      f.Fit.Converged, Iterations: f.Fit.Iterations,
-		Readings: len(f.Rows), Sessions: len(f.Sessions), Testers: len(f.Testers), Components: f.componentCount(),
-	}
-	if f.Table.Specimen != nil {
-		m.SpecimenSD, m.SpecimenReason = sd(compare.Specimen), ""
-	}
-	if !math.IsNaN(f.Fit.LogLikelihood) {
-		l := f.Fit.LogLikelihood
-		m.LogLikelihood = &l
-	}
-	if f.Scatter != nil {
-		m.Q, m.QDof, m.I2 = f.heterogeneity()
-	}
-	return m
-}
-
-// heterogeneity is Q with its degrees of freedom, and the share I2 of the scatter that
-// the known variances do not explain.
-func (f *Fitted) heterogeneity() (q, dof, i2 *float64) {
-	tau2 := 0.0
-	for _, v := range f.Fit.Theta {
-		tau2 += v
-	}
-	a, b, c := fieldtest.Significant(f.Scatter.Q), float64(f.Scatter.Dof), fieldtest.Significant(f.Scatter.I2(tau2))
-	return &a, &b, &c
 }
 
 func (f *Fitted) componentCount() int {
@@ -217,9 +241,6 @@ func (f *Fitted) listCautions(measure string) []fieldtest.Caution {
 	cautions := []fieldtest.Caution{}
 	add := func(id, text string) {
 		cautions = append(cautions, fieldtest.Caution{ID: id, Level: "inform", Text: text})
-	}
-	if len(f.Testers) <= 3 {
-		add("few_testers", fmt.Sprintf("Only %d testers so far: intervals rest partly on usual spreads between testers.", len(f.Testers)))
 	}
 	if f.componentCount() > 1 {
 		add("not_compared_side_by_side", "Some panels were never read beside the others, directly or through third ones; they are listed apart.")

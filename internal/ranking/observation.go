@@ -128,9 +128,8 @@ type Rules struct {
 	MinTesters           int     `json:"min_testers"`
 	MinSessions          int     `json:"min_sessions"`
 	MinReadings          int     `json:"min_readings"`
-	MaxTesterShare       float64 `json:"max_tester_share"`       // of the information on a panel
-	MaxDisputed          float64 `json:"max_disputed"`           // share of opinions with weight below one half
-	MaxHalfWidth         float64 `json:"max_half_width"`         // of the 95 % interval of ln(share)
+	MaxHalfWidth         float64 `json:"max_half_width"`         // of the 95 % interval of ln(figure) against the mean of the list
+	CheckedTesters       int     `json:"checked_testers"`        // from so many on, all others weigh together as one
 	MaxU                 float64 `json:"max_u"`                  // relative uncertainty of a usable reading
 	MeteredTesters       int     `json:"metered_testers"`        // from so many the level rests on meters
 	CapSessions          int     `json:"cap_sessions"`           // of a tester, for the variances
@@ -147,8 +146,8 @@ type Rules struct {
 // DefaultRules returns the conditions in force without an override.
 func DefaultRules() Rules {
 	return Rules{
-		MinTesters: 2, MinSessions: 2, MinReadings: 3, MaxTesterShare: 0.8, MaxDisputed: 1.0 / 3, MaxHalfWidth: 0.25, MaxU: 0.20,
-		MeteredTesters: 3, CapSessions: 20, ShareBound: 0.5, AnchoredAfter: 3, FreeSessionVariance: 100,
+		MinTesters: 2, MinSessions: 2, MinReadings: 3, MaxHalfWidth: 0.25, MaxU: 0.20,
+		MeteredTesters: 3, CapSessions: 20, ShareBound: 0.5, AnchoredAfter: 2, CheckedTesters: 3, FreeSessionVariance: 100,
 		UMassKg: 0.05, UCellAreaRelative: 0.01, UPanelAreaRelative: 0.005, LeastRetention: 0.02, ConfidenceOfInterval: 0.95,
 	}
 }

@@ -3,16 +3,21 @@ package ranking
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"evensun/internal/compare"
 	"evensun/internal/fieldtest"
+	"evensun/internal/ranks"
 )
 
 // Compare returns the pairs of some panel models on one measure: how much better one
 // is, how sure that is, and on what it rests. Panels without a usable reading, and those
 // that no list of the measure ranks because what it divides by is missing or out of line,
 // are a *fieldtest.Refusal.
+//
+// Each pair is told apart or not as looked at alone, and as one of a family: all pairs of
+// the default list where that ranks both, as its letters have it, else those asked for.
 func (out *Output) Compare(in *Inputs, measure, currency string, slugs []string) (*fieldtest.Comparison, error) {
 	f := out.Fit(datasetOf(measure, ""))
 	if f == nil || len(slugs) == 0 {
@@ -33,8 +38,60 @@ func (out *Output) Compare(in *Inputs, measure, currency string, slugs []string)
 			c.Pairs = append(c.Pairs, p)
 		}
 	}
+	if err := out.tellFamilies(f, in, c, merits, currency, slugs); err != nil {
+		return nil, err
+	}
 	c.Cautions = pairCautions(c.Pairs)
 	return c, nil
+}
+
+// tellFamilies says of each pair whether its family tells it apart.
+func (out *Output) tellFamilies(f *Fitted, in *Inputs, c *fieldtest.Comparison, merits []merit, currency string, slugs []string) error {
+	members, asked := []int{}, []merit{}
+	place := map[string]int{}
+	for _, slug := range slugs {
+		p, _ := f.index(slug) // each was found by its pairs
+		if _, ok := place[slug]; !ok {
+			place[slug] = len(members)
+			members, asked = append(members, p), append(asked, merits[p])
+		}
+	}
+	family, err := f.family(members, asked)
+	if err != nil {
+		return fmt.Errorf("compare by %s: %w", c.Measure, err)
+	}
+	critical := family.CriticalValue(in.Rules.ConfidenceOfInterval, ranks.Draws, f.stream(streamCritical))
+	for i := range c.Pairs {
+		p := &c.Pairs[i]
+		limit := critical
+		if listed, ok := out.criticalOf(c.Measure, currency, p.A, p.B); ok {
+			limit = listed
+		}
+		p.ToldApartFamily = math.Abs(family.Studentised(place[p.A], place[p.B])) > limit
+		p.ToldApart = p.ToldApartPair
+		if len(members) > 2 {
+			p.ToldApart = p.ToldApartFamily
+		}
+	}
+	return nil
+}
+
+// criticalOf is the critical value of the list of a measure that ranks two panels.
+func (out *Output) criticalOf(measure, currency, a, b string) (float64, bool) {
+	for i := range out.Lists {
+		l := &out.Lists[i]
+		if l.Measure != measure || l.Measure == fieldtest.PowerPerPrice && l.Currency != currency || !out.isDefault(l) && l.Measure == fieldtest.ShadeRetention {
+			continue
+		}
+		if l.ranks(a) && l.ranks(b) {
+			return *l.Ranking.Model.CriticalValue, true
+		}
+	}
+	return 0, false
+}
+
+func (l *List) ranks(slug string) bool {
+	return slices.ContainsFunc(l.Ranking.Entries, func(e fieldtest.Entry) bool { return e.PanelModel == slug })
 }
 
 func datasetOf(measure, cover string) string {
@@ -86,7 +143,7 @@ func (f *Fitted) pair(in *Inputs, merits []merit, a, b string) (fieldtest.Pair, 
 	lo, hi := contrast.Interval(in.Rules.ConfidenceOfInterval)
 	p := fieldtest.Pair{
 		A: a, B: b, Ratio: fieldtest.Significant(math.Exp(contrast.Estimate)), RatioLo: fieldtest.Significant(math.Exp(lo)), RatioHi: fieldtest.Significant(math.Exp(hi)),
-		Coverage: in.Rules.ConfidenceOfInterval, ProbabilityABetter: fieldtest.Significant(contrast.ProbabilityAbove()), ToldApart: lo > 0 || hi < 0,
+		Coverage: in.Rules.ConfidenceOfInterval, ProbabilityABetter: fieldtest.Significant(contrast.ProbabilityAbove()), ToldApartPair: lo > 0 || hi < 0,
 	}
 	f.basis(&p, i, j)
 	if ln, ok := f.direct(i, j); ok && !ma.alone {

@@ -240,7 +240,7 @@ func (b *ballot) dof() float64 {
 			k, _ := f.index(slug)
 			members = append(members, k)
 		}
-		fewest = min(fewest, f.medianDof(members))
+		fewest = min(fewest, f.Fit.FamilyDof(members))
 	}
 	return fewest
 }
@@ -256,10 +256,9 @@ func (b *ballot) count(r *fieldtest.Recommendation) error {
 	if err != nil {
 		return fmt.Errorf("recommend: %w", err)
 	}
-	first := make([]float64, len(b.members))
-	shares := b.family.RankProbabilities(ranks.Draws, b.parts[0].fit.stream(streamCritical))
-	for k := range shares {
-		first[k] = shares[k][0]
+	first := b.family.BestProbabilities(ranks.Draws, b.parts[0].fit.stream(streamBest))
+	if first == nil {
+		first = make([]float64, len(b.members))
 	}
 	order := make([]int, len(b.members))
 	for k := range order {

@@ -29,13 +29,12 @@ const (
 
 // Numbers of the ridge regression (common practice, no source).
 const (
-	sessionPrior     = 1e-2   // variance of a session's intercept
-	opinionPrior     = 1e2    // of an opinion's: as good as none
-	noiseFloor       = 2.5e-5 // added to a reading's variance
-	doubtedWeight    = 1e-3   // of a reading whose effects are downweighted
-	mostUnknowns     = 2000   // solved densely
-	alternateSweeps  = 20
-	leastSlopeSpread = 1e-12
+	sessionPrior    = 1e-2   // variance of a session's intercept
+	opinionPrior    = 1e2    // of an opinion's: as good as none
+	noiseFloor      = 2.5e-5 // added to a reading's variance
+	doubtedWeight   = 1e-3   // of a reading whose effects are downweighted
+	mostUnknowns    = 2000   // solved densely
+	alternateSweeps = 20
 )
 
 // leastShrink is the share of its prior that an uncertainty must get below before the
@@ -273,21 +272,22 @@ func (d *slopeData) solveSlopes(out []Slope, opinion, session []float64) {
 	}
 }
 
-// flatten takes the slopes out of the responses and returns the variance that each
-// reading keeps of them, in place of the budget's parts for coefficient and curve.
-func (f *Fitted) flatten(s []Slope) []float64 {
-	variance := make([]float64, len(f.Rows))
+// flatten takes the slopes out of the responses.
+func (f *Fitted) flatten(s []Slope) {
 	for k := range f.Rows {
 		r := &f.Rows[k]
-		res := r.Observation.Result
-		if !(res.EffectiveWM2 > 0) { // took no part
-			variance[k] = res.GammaRelative*res.GammaRelative + res.LowLightRelative*res.LowLightRelative
-			continue
+		if heat, ln, ok := r.conditions(); ok {
+			f.Table.Value[k] = r.Y - s[r.Panel].PerK*heat - s[r.Panel].Light*ln
 		}
-		heat, ln := res.CellC-25, math.Log(res.EffectiveWM2/1000)
-		p := &s[r.Panel]
-		f.Table.Value[k] = r.Y - p.PerK*heat - p.Light*ln
-		variance[k] = max(leastSlopeSpread, p.PerKU*p.PerKU*heat*heat+p.LightU*p.LightU*ln*ln+2*p.cov*heat*ln)
 	}
-	return variance
+}
+
+// conditions are how much hotter than 25 C the cells were, in K, and ln(G/1000 W/m2); false
+// where the light is not known.
+func (r *Row) conditions() (heatK, lnLight float64, ok bool) {
+	res := r.Observation.Result
+	if !(res.EffectiveWM2 > 0) {
+		return 0, 0, false
+	}
+	return res.CellC - 25, math.Log(res.EffectiveWM2 / 1000), true
 }

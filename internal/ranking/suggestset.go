@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 	"sort"
+	"strings"
 
 	"gonum.org/v1/gonum/mat"
 
@@ -273,20 +274,15 @@ func (c *candidates) reason(i, j int, p pairing) string {
 		a.slug, b.slug, 100*math.Abs(math.Expm1(p.d)), 100*math.Sqrt(p.now+p.model), 100*math.Sqrt(p.then+p.model))
 }
 
+// unrankedWords says a reason why a panel has no rank in words.
 func unrankedWords(reason string) string {
-	switch reason {
-	case "one_tester_only":
-		return "readings by one tester only"
-	case "one_session_only":
-		return "readings of one session only"
-	case "testers_not_checked":
-		return "its testers have too little in common with others"
-	case "too_few_readings":
-		return "too few readings"
-	case "one_tester_dominates":
-		return "nearly all rests on one tester"
-	case "testers_disagree":
-		return "its testers disagree"
+	if words, ok := map[string]string{
+		"one_tester_only":   "readings by one tester only",
+		"one_session_only":  "readings of one session only",
+		"too_few_readings":  "too few readings",
+		"contrast_too_wide": "not known well enough against the list",
+	}[reason]; ok {
+		return words
 	}
-	return "its interval is too wide"
+	return strings.ReplaceAll(reason, "_", " ")
 }

@@ -29,6 +29,12 @@ type world struct {
 	gamma    []float64 // error of the temperature coefficient by panel, 1/K; nil: none
 	drift    float64   // of ln P per 30 minutes
 	metered  func(tester int) bool
+
+	truth []float64 // of worlds whose mu holds errors that all readings of a panel share
+	light []float64 // error of the low-light curve by panel, of ln P by ln(G/1000); nil: none
+
+	knowsLight bool // errors of testers and hours are left out, though drawn
+	parts      fieldtest.UncertaintyParts
 }
 
 // spreads are the standard deviations of a world.
@@ -41,6 +47,7 @@ var noon = time.Date(2026, 6, 14, 12, 0, 0, 0, time.UTC)
 func newWorld(seed uint64, panels int, sd spreads) *world {
 	w := &world{draw: seedrand.New(seed), tester: map[int]float64{}, opinion: map[[2]int]float64{}, sd: sd}
 	w.in.Rules, w.in.At, w.in.Through = ranking.DefaultRules(), noon, 7
+	w.parts = fieldtest.UncertaintyParts{Reading: 0.008, Session: 0.005, Rig: 0.005, Model: 0.003, Common: 0.004}
 	for p := range panels {
 		w.mu = append(w.mu, math.Log(0.80)+0.03*float64(panels-p))
 		w.in.Panels = append(w.in.Panels, ranking.Panel{Slug: slugOf(p), Revision: 1, PmaxW: pointer(200.0)})
@@ -51,7 +58,15 @@ func newWorld(seed uint64, panels int, sd spreads) *world {
 func slugOf(p int) string        { return fmt.Sprintf("panel-%03d", p) }
 func pointer[T any](x T) *T      { return &x }
 func idOf(text string) uuid.UUID { s := sha256.Sum256([]byte(text)); return uuid.UUID(s[:16]) }
-func testerID(t int) uuid.UUID   { return idOf(fmt.Sprint("tester ", t)) }
+
+// sessionID is one of the ids that the service makes: later ones are larger.
+func sessionID(n int) uuid.UUID {
+	id := idOf(fmt.Sprint("session ", n))
+	binary.BigEndian.PutUint32(id[:], uint32(n))
+	return id
+}
+
+func testerID(t int) uuid.UUID { return idOf(fmt.Sprint("tester ", t)) }
 
 // effect is drawn once for a key.
 func effect[K comparable](m map[K]float64, k K, sd float64, s *seedrand.Stream) float64 {
@@ -76,37 +91,56 @@ func (w *world) ordered(tester int, order []int) int {
 	w.sessions++
 	first := len(w.in.Observations)
 	hour, heat := w.sd.session*w.draw.Normal(), 10+35*w.draw.Uniform()
+	light := 900.0
+	if w.light != nil {
+		light = 500 + 500*w.draw.Uniform()
+	}
 	t := effect(w.tester, tester, w.sd.tester, w.draw)
+	if w.knowsLight {
+		hour, t = 0, 0
+	}
 	cells := map[int]float64{}
 	for k, p := range order {
 		y := w.mu[p] + t + hour + effect(w.opinion, [2]int{tester, p}, w.sd.opinion, w.draw) + effect(cells, p, w.sd.cell, w.draw) + w.sd.reading*w.draw.Normal()
 		if w.gamma != nil {
 			y -= w.gamma[p] * heat
 		}
+		if w.light != nil {
+			y += w.light[p] * math.Log(light/1000)
+		}
 		y += w.drift * float64(k) * 10 / 30
-		w.in.Observations = append(w.in.Observations, w.observation(tester, k, p, y, heat))
+		w.in.Observations = append(w.in.Observations, w.observation(tester, k, p, y, heat, light))
 	}
 	return first
 }
 
-func (w *world) observation(tester, k, p int, y, heat float64) ranking.Observation {
+func (w *world) observation(tester, k, p int, y, heat, light float64) ranking.Observation {
 	origin := fieldtest.OriginMeasured
 	if w.metered != nil && !w.metered(tester) {
 		origin = fieldtest.OriginClearSky
 	}
 	power := 200 * math.Exp(y)
-	return ranking.Observation{
-		ReadingID: idOf(fmt.Sprint("reading ", w.sessions, k)), SessionID: idOf(fmt.Sprint("session ", w.sessions)), Revision: 1,
+	o := ranking.Observation{
+		ReadingID: idOf(fmt.Sprint("reading ", w.sessions, k)), SessionID: sessionID(w.sessions), Revision: 1,
 		ContentSHA256: fmt.Sprint("content ", w.sessions), TesterID: testerID(tester), RigID: idOf(fmt.Sprint("rig ", tester)), RigRevision: 1,
 		RigKind: fieldtest.MPPTController, Panel: slugOf(p), Specimen: "unit-1", Label: fmt.Sprint(k + 1),
 		TakenAt: noon.Add(time.Duration(w.sessions)*24*time.Hour + time.Duration(k)*10*time.Minute), LatitudeDeg: 38, LongitudeDeg: -106,
 		Arrangement: fieldtest.Tilted, State: fieldtest.Counted,
 		Result: &fieldtest.Result{
-			StcPowerW: power, StcPowerUW: 0.015 * power, IrradianceOrigin: origin, Rankable: true, EffectiveWM2: 900, CellC: 25 + heat,
-			Parts: fieldtest.UncertaintyParts{Reading: 0.008, Session: 0.005, Rig: 0.005, Model: 0.003, Common: 0.004},
+			StcPowerW: power, StcPowerUW: 0.015 * power, IrradianceOrigin: origin, Rankable: true, EffectiveWM2: light, CellC: 25 + heat,
+			Parts: w.parts,
 		},
 	}
+	if w.light != nil {
+		r := o.Result
+		r.GammaRelative, r.LowLightRelative = gammaSD*heat, lightSD*math.Abs(math.Log(light/1000))
+		r.Parts.Model = math.Hypot(r.Parts.Model, math.Hypot(r.GammaRelative, r.LowLightRelative))
+	}
+	return o
 }
+
+// Spreads of the errors of temperature coefficients, 1/K, and of low-light curves.
+const gammaSD, lightSD = 0.00029, 0.03
 
 // fill makes n sessions of each of some testers with all panels.
 func (w *world) fill(testers, n, repeats int) *world {

@@ -4,6 +4,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/stat/distuv"
+
 	"evensun/internal/seedrand"
 )
 
@@ -97,37 +99,56 @@ func (f *Family) eachApart(critical float64, pair func(better, worse int), rest 
 	}
 }
 
-// RankProbabilities returns for each member the share of draws in which it has
-// rank 1, 2, ... P: the estimates plus normal errors of their covariance. It
-// returns nil above SimulatedUpTo members, where shares of that many ranks say
-// nothing, or where the covariance has no root.
-func (f *Family) RankProbabilities(draws int, s *seedrand.Stream) [][]float64 {
+// scaleStrata is the number of equally likely values that stand for the distribution of
+// the standard errors' scale.
+const scaleStrata = 100
+
+// BestProbabilities returns for each member the share of draws in which none is larger:
+// the estimates plus errors of their covariance with Student's distribution of the
+// family's degrees of freedom. It returns nil above SimulatedUpTo members or where the
+// covariance has no root.
+//
+// Error: 0.008 at 4,000 draws, one standard deviation, at a probability of one half.
+//
+// Source: the share of draws is the probability of rank 1 of Mogstad et al. 2024, section
+// 1, with the draws of their section 3.
+func (f *Family) BestProbabilities(draws int, s *seedrand.Stream) []float64 {
 	n := f.Len()
 	if n == 0 || n > SimulatedUpTo || draws < 1 {
 		return nil
 	}
-	shares := make([][]float64, n)
-	for i := range shares {
-		shares[i] = make([]float64, n)
-	}
+	shares := make([]float64, n)
 	if n == 1 {
-		shares[0][0] = 1
+		shares[0] = 1
 		return shares
 	}
 	sample, ok := f.sample(draws, s)
 	if !ok {
 		return nil
 	}
-	drawn := Family{estimates: make([]float64, n)}
-	for _, x := range sample.rows {
+	scales := f.scales()
+	for k, x := range sample.rows {
+		best, most := 0, math.Inf(-1)
 		for i := range x {
-			drawn.estimates[i] = f.estimates[i] + x[i]
+			if drawn := f.estimates[i] + scales[k%scaleStrata]*x[i]; drawn > most {
+				best, most = i, drawn
+			}
 		}
-		for place, i := range drawn.order() {
-			shares[i][place] += 1 / float64(draws)
-		}
+		shares[best] += 1 / float64(draws)
 	}
 	return shares
+}
+
+// scales are the middles of equally likely strata of sqrt(dof/chi-square).
+func (f *Family) scales() [scaleStrata]float64 {
+	var out [scaleStrata]float64
+	for k := range out {
+		out[k] = 1
+		if f.dof < dofIsInfinite {
+			out[k] = math.Sqrt(f.dof / distuv.ChiSquared{K: f.dof}.Quantile((float64(k)+0.5)/scaleStrata))
+		}
+	}
+	return out
 }
 
 // PScores returns for each member the mean probability, over all others, that it

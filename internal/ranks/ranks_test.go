@@ -172,30 +172,34 @@ func allInside(t *testing.T, truth []float64, trueRank []int, s *seedrand.Stream
 	return 1
 }
 
-// Each member has some rank and each rank some member; of two, rank 1 has the
-// probability of beating the other, here Phi(0.8/sqrt(2)) = 0.7142.
-func TestRankProbabilities(t *testing.T) {
+// Somebody is best in every draw; of two the larger has the probability of beating the
+// other: Phi(0.8/sqrt(2)) = 0.7142 with a known error, T_3(0.8/sqrt(2)) = 0.6944 with
+// three degrees of freedom (Student's distribution).
+func TestBestProbabilities(t *testing.T) {
 	t.Parallel()
-	f := family(t, []float64{0.5, 0.1, 0, -0.6}, same(4, 0.4), 9)
-	shares := f.RankProbabilities(ranks.Draws, seedrand.New(6))
-	for i := range shares {
-		row, column := 0.0, 0.0
-		for r := range shares {
-			row, column = row+shares[i][r], column+shares[r][i]
+	sum := 0.0
+	for _, p := range family(t, []float64{0.5, 0.1, 0, -0.6}, same(4, 0.4), 9).BestProbabilities(ranks.Draws, seedrand.New(6)) {
+		sum += p
+	}
+	if math.Abs(sum-1) > 1e-9 {
+		t.Errorf("probabilities of being best add to %v, want 1", sum)
+	}
+	for _, c := range []struct{ dof, want float64 }{{math.Inf(1), 0.7142}, {3, 0.6944}} {
+		two := family(t, []float64{0.8, 0}, same(2, 1), c.dof).BestProbabilities(40000, seedrand.New(6))
+		if math.Abs(two[0]-c.want) > 0.008 {
+			t.Errorf("BestProbabilities of two, %v degrees of freedom = %v, want %v", c.dof, two[0], c.want)
 		}
-		if math.Abs(row-1) > 1e-9 || math.Abs(column-1) > 1e-9 {
-			t.Errorf("shares of member %d sum to %v, of rank %d to %v, want 1", i, row, i+1, column)
+	}
+	if got := family(t, nil, nil, 9).BestProbabilities(10, seedrand.New(1)); got != nil {
+		t.Errorf("BestProbabilities of none = %v, want none", got)
+	}
+	if got := family(t, []float64{4}, []float64{1}, 9).BestProbabilities(10, seedrand.New(1)); got[0] != 1 {
+		t.Errorf("BestProbabilities of one = %v, want 1", got)
+	}
+	for n, want := range map[int]bool{ranks.SimulatedUpTo: true, ranks.SimulatedUpTo + 1: false} {
+		if got := family(t, make([]float64, n), same(n, 1), 9).BestProbabilities(5, seedrand.New(1)); (got != nil) != want {
+			t.Errorf("BestProbabilities of %d members: %d values, want some: %v", n, len(got), want)
 		}
-	}
-	two := family(t, []float64{0.8, 0}, same(2, 1), math.Inf(1)).RankProbabilities(20000, seedrand.New(6))
-	if math.Abs(two[0][0]-0.7142) > 0.016 {
-		t.Errorf("RankProbabilities of two: first is first with %v, want 0.7142", two[0][0])
-	}
-	if got := family(t, nil, nil, 9).RankProbabilities(10, seedrand.New(1)); got != nil {
-		t.Errorf("RankProbabilities of none = %v, want none", got)
-	}
-	if got := family(t, []float64{4}, []float64{1}, 9).RankProbabilities(10, seedrand.New(1)); got[0][0] != 1 {
-		t.Errorf("RankProbabilities of one = %v, want 1", got)
 	}
 }
 

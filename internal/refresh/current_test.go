@@ -74,12 +74,13 @@ func TestFilteredIsARefit(t *testing.T) {
 		unranked bool
 	}{
 		{"nothing", refresh.Filter{}, 18, false},
+		{"longer ago than all", refresh.Filter{To: &noon}, 0, false},
 		{"from", refresh.Filter{From: &day}, 12, false},
 		{"to", refresh.Filter{To: &day}, 6, false},
 		{"rig kind", refresh.Filter{RigKinds: []string{"resistor"}}, 0, false},
 		{"own rig kind", refresh.Filter{RigKinds: []string{"mppt_controller"}}, 18, false},
 		{"metered", refresh.Filter{Metered: true}, 18, false},
-		{"near one tester", refresh.Filter{Near: &store.Near{LatitudeDeg: 38.5, LongitudeDeg: -106, DistanceKm: 50}}, 6, true},
+		{"near one tester", refresh.Filter{Near: &store.Near{LatitudeDeg: 38.5, LongitudeDeg: -106, DistanceKm: 50}}, 6, false},
 		{"near two testers", refresh.Filter{Near: &store.Near{LatitudeDeg: 38.5, LongitudeDeg: -106, DistanceKm: 120}}, 12, false},
 		{"panels", refresh.Filter{Panels: []string{"panel-0", "panel-2"}}, 18, false},
 		{"four testers needed", refresh.Filter{MinTesters: 4}, 18, true},
@@ -107,6 +108,9 @@ func TestFilteredIsARefit(t *testing.T) {
 		}
 		if got != c.readings || c.unranked && len(list.Entries) > 0 {
 			t.Errorf("%s: panel-0 has %d readings in %d entries, want %d", c.name, got, len(list.Entries), c.readings)
+		}
+		if none := len(list.Entries)+len(list.Unranked) == 0; none != (list.Headline == "No reading passes the filter." || list.Headline == "There is no such group of panels.") {
+			t.Errorf("%s: %d entries, headline %q", c.name, len(list.Entries), list.Headline)
 		}
 		again, err := r.Filtered(t.Context(), fieldtest.StcPower, c.filter)
 		if err != nil || string(again.Body) != string(row.Body) {

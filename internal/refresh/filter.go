@@ -75,20 +75,30 @@ func filterKey(c *computation, measure string, f Filter) ([32]byte, error) {
 
 func refit(ctx context.Context, c *computation, measure string, f Filter) (store.RankingRow, error) {
 	in := *c.in
-	in.Rules.MinTesters = max(in.Rules.MinTesters, f.MinTesters)
 	in.Observations = nil
 	for i := range c.in.Observations {
 		if o := &c.in.Observations[i]; f.holds(o) {
 			in.Observations = append(in.Observations, *o)
 		}
 	}
-	list, err := ranking.ComputeOne(ctx, in, ranking.List{Measure: measure, Currency: f.Currency, Cover: f.Cover, Component: f.Component})
+	list, err := ranking.ComputeOne(ctx, in, ranking.List{Measure: measure, Currency: f.Currency, Cover: f.Cover, Component: f.Component, MinTesters: f.MinTesters})
 	if err != nil {
 		return store.RankingRow{}, err
+	}
+	if list.Ranking.Model == nil && list.Component == 1 {
+		list.Ranking.Headline = noHits(len(in.Observations))
 	}
 	body, err := json.Marshal(&list.Ranking)
 	return store.RankingRow{Measure: measure, Key: ranking.Key(list.Currency, list.Cover, list.Component), ComputedThrough: in.Through,
 		ComputedAt: in.At, SHA256: list.Ranking.SHA256, Body: body}, err
+}
+
+// noHits says why a filtered list has no figures.
+func noHits(readings int) string {
+	if readings == 0 {
+		return "No reading passes the filter."
+	}
+	return "No counted reading for this measure passes the filter."
 }
 
 // holds tells whether a reading passes the filter.

@@ -88,7 +88,8 @@ func emptied(old store.RankingRow, c *computation) (store.RankingRow, error) {
 		return old, fmt.Errorf("published ranking %s %s: %w", old.Measure, old.Key, err)
 	}
 	sum := sha256.Sum256([]byte("nothing in " + old.Measure + " " + old.Key))
-	r.SHA256, r.ComputedThrough, r.ComputedAt, r.Model = hex.EncodeToString(sum[:]), c.in.Through, c.in.At, nil
+	r.SHA256, r.ComputedThrough, r.ComputedAt, r.Model = hex.EncodeToString(sum[:]), c.in.Through, &c.in.At, nil
+	r.Basis, r.BasisSentence, r.LevelU = "", "", nil
 	r.Headline = "There are no readings in this list any more."
 	r.Entries, r.Unranked, r.Cautions = []fieldtest.Entry{}, []fieldtest.Unranked{}, []fieldtest.Caution{}
 	body, err := json.Marshal(&r)

@@ -204,6 +204,11 @@ func (w *Worker) compute(ctx context.Context) (*computation, error) {
 	for _, f := range out.Failed {
 		w.o.Log.ErrorContext(ctx, "a dataset could not be ranked", "dataset", f.Dataset, "error", f.Err)
 	}
+	for _, f := range out.Fits {
+		for _, note := range f.Notes() {
+			w.o.Log.WarnContext(ctx, "budgets and scatter disagree", "dataset", f.Name, "note", note)
+		}
+	}
 	c := &computation{in: in, out: out}
 	w.last.Store(c)
 	return c, nil

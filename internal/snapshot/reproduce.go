@@ -12,6 +12,7 @@ import (
 	"strings"
 
 	"evensun/internal/ledger"
+	"evensun/internal/ranking"
 )
 
 // Tolerance is the relative difference that numbers of another build may have.
@@ -106,6 +107,9 @@ func Reproduce(ctx context.Context, s *Snapshot, this Program) (Report, error) {
 	file, ok := s.File(InputsJSONL)
 	if !ok {
 		return Report{}, &Fault{File: InputsJSONL, Reason: "is missing"}
+	}
+	if made := s.Manifest.Methods.Ranking; made != ranking.Version {
+		return Report{}, &Fault{Reason: fmt.Sprintf("the rankings were computed by method %s, this program has %s: the build that the manifest names computes them", made, ranking.Version)}
 	}
 	in, err := DecodeInputs(file.Content)
 	if err != nil {

@@ -70,6 +70,7 @@ func roundedRanking(r fieldtest.Ranking) fieldtest.Ranking {
 		}
 		r.Model = &m
 	}
+	r.LevelU = roundedCopy(r.LevelU)
 	r.Entries = append([]fieldtest.Entry{}, r.Entries...)
 	for i := range r.Entries {
 		roundEntry(&r.Entries[i])
@@ -83,7 +84,8 @@ func roundedRanking(r fieldtest.Ranking) fieldtest.Ranking {
 }
 
 func roundEntry(e *fieldtest.Entry) {
-	roundAll(&e.Estimate, &e.EstimateU, &e.EstimateLo, &e.EstimateHi, &e.Coverage, &e.PScore)
+	roundAll(&e.Estimate, &e.EstimateU, &e.EstimateLo, &e.EstimateHi, &e.Coverage, &e.PScore, &e.ContrastU, &e.ContrastLo, &e.ContrastHi)
+	e.Best = roundedCopy(e.Best)
 	e.PredictionLo, e.PredictionHi = roundedCopy(e.PredictionLo), roundedCopy(e.PredictionHi)
 	if e.MaxShift != nil {
 		s := *e.MaxShift

@@ -11,9 +11,13 @@ import (
 
 // rankingView is a ranking as a page shows it.
 type rankingView struct {
-	Frame     frameView
-	Headline  string
-	Basis     string
+	Frame    frameView
+	Headline string
+	Basis    string
+
+	BasisSentence string
+	Level         string // what all entries share; empty: none
+
 	CSV, JSON string
 	Rows      []rowView
 	Unranked  []unrankedView
@@ -28,12 +32,12 @@ type linkView struct {
 }
 
 type rowView struct {
-	Rank, Panel, Estimate, Interval, TieGroup, Sentence, Href string
-	Testers, Sessions, Readings                               int
+	Rank, Panel, Estimate, Interval, Within, TieGroup, Sentence, Href string
+	Testers, Sessions, Readings                                       int
 }
 
 type unrankedView struct {
-	Panel, Reason, Needs, Href string
+	Panel, Reason, Known, Needs, Href string
 }
 
 // rankingPage makes the view of a ranking of one class.
@@ -45,7 +49,7 @@ func (s *Site) rankingPage(r *fieldtest.Ranking, class string, n names) rankingV
 	}
 	v := rankingView{
 		Frame:    frameView{Title: titleOf(r, class), Definition: m.Definition, Demo: s.demo, Menu: menu(choice{measure: r.Measure, class: class})},
-		Headline: n.in(r.Headline), Basis: basisOf(r), Cautions: r.Cautions, Unit: form.unit,
+		Headline: n.in(r.Headline), Basis: basisOf(r), BasisSentence: r.BasisSentence, Level: levelOf(r), Cautions: r.Cautions, Unit: form.unit,
 		CSV: "/v1/rankings/" + r.Measure + "?format=csv" + query, JSON: "/v1/rankings/" + r.Measure + strings.Replace(query, "&", "?", 1),
 	}
 	for i := range r.Entries {
@@ -53,7 +57,7 @@ func (s *Site) rankingPage(r *fieldtest.Ranking, class string, n names) rankingV
 	}
 	for i := range r.Unranked {
 		u := &r.Unranked[i]
-		v.Unranked = append(v.Unranked, unrankedView{n.of(u.PanelModel), strings.ReplaceAll(u.Reason, "_", " "), u.Needs, panelPath(u.PanelModel)})
+		v.Unranked = append(v.Unranked, unrankedView{n.of(u.PanelModel), strings.ReplaceAll(u.Reason, "_", " "), knownOf(u, form), u.Needs, panelPath(u.PanelModel)})
 	}
 	if len(r.Entries) > 0 {
 		v.Plot = plotOf(marksOf(r.Entries, n), form)
@@ -92,17 +96,37 @@ func rowOf(e *fieldtest.Entry, f form, n names) rowView {
 	}
 	return rowView{
 		Rank: rank, Panel: n.of(e.PanelModel), Estimate: f.number(e.Estimate), Interval: f.number(e.EstimateLo) + " to " + f.number(e.EstimateHi),
+		Within:   f.number(e.ContrastLo) + " to " + f.number(e.ContrastHi),
 		TieGroup: e.TieGroup, Sentence: n.in(e.Sentence), Href: panelPath(e.PanelModel),
 		Testers: e.Testers, Sessions: e.Sessions, Readings: e.Readings,
 	}
+}
+
+// knownOf says what is known so far of a panel without a rank.
+func knownOf(u *fieldtest.Unranked, f form) string {
+	if u.Estimate == nil || u.EstimateU == nil {
+		return ""
+	}
+	return fmt.Sprintf("So far %s ± %s %s from %d readings, %d sessions and %d testers.", f.number(*u.Estimate), f.number(*u.EstimateU), f.unit, u.Readings, u.Sessions, u.Testers)
+}
+
+// levelOf says how sure what all entries share is.
+func levelOf(r *fieldtest.Ranking) string {
+	if r.LevelU == nil {
+		return ""
+	}
+	return fmt.Sprintf("All figures may be off together by %.1f %%: the 95 %% intervals hold that, the intervals against the list do not.", 200**r.LevelU)
 }
 
 func basisOf(r *fieldtest.Ranking) string {
 	if r.Model == nil {
 		return ""
 	}
-	return fmt.Sprintf("%d readings of %d sessions by %d testers, through ledger entry %d, computed %s.",
-		r.Model.Readings, r.Model.Sessions, r.Model.Testers, r.ComputedThrough, r.ComputedAt.UTC().Format("2006-01-02 15:04 UTC"))
+	text := fmt.Sprintf("%d readings of %d sessions by %d testers, through ledger entry %d", r.Model.Readings, r.Model.Sessions, r.Model.Testers, r.ComputedThrough)
+	if r.ComputedAt != nil {
+		text += ", computed " + r.ComputedAt.UTC().Format("2006-01-02 15:04 UTC")
+	}
+	return text + "."
 }
 
 // Sizes of the plot. Across, it is measured in percent of the width that there is, so that

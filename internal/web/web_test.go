@@ -59,7 +59,7 @@ func page(t *testing.T, r fieldtest.Ranking, path string) *httptest.ResponseReco
 
 func ranking() fieldtest.Ranking {
 	return fieldtest.Ranking{
-		Unit: "1", ComputedThrough: 41, ComputedAt: time.Date(2026, 6, 14, 12, 0, 0, 0, time.UTC),
+		Unit: "1", ComputedThrough: 41, ComputedAt: new(time.Date(2026, 6, 14, 12, 0, 0, 0, time.UTC)),
 		Model: &fieldtest.RankingModel{Readings: 58, Sessions: 22, Testers: 9},
 		Entries: []fieldtest.Entry{
 			{PanelModel: "tarn-fold-200", Rank: 1, RankLo: 1, RankHi: 2, TieGroup: "a", Estimate: 0.913, EstimateLo: 0.891, EstimateHi: 0.935, Sentence: "Rank 1, could be 1 to 2: so it says."},
