@@ -2,8 +2,6 @@ package internal_test
 
 import (
 	"go/ast"
-	"go/parser"
-	"go/token"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -15,18 +13,30 @@ import (
 // TestEveryExportIsDocumented wants a comment that starts with the name above every
 // exported function and type, and one above or beside every exported value.
 func TestEveryExportIsDocumented(t *testing.T) {
-	eachFile(t, func(path string, f *ast.File, set *token.FileSet) {
-		for _, d := range f.Decls {
-			switch d := d.(type) {
-			case *ast.FuncDecl:
-				if d.Name.IsExported() && exportedReceiver(d) && !startsWith(d.Doc, d.Name.Name) {
-					t.Errorf("%s: %s has no comment that starts with its name", set.Position(d.Pos()), d.Name.Name)
-				}
-			case *ast.GenDecl:
-				undocumented(t, set, d)
+	for _, root := range []string{".", "../cmd", "../api"} {
+		inOrder(sources(t, root), func(_ string, files []source) {
+			for _, s := range files {
+				report(t, undocumented(s))
 			}
+		})
+	}
+	wantFaults(t, undocumented(planted(t, "func F() {}\n// Sets it.\nfunc G() {}\n// H is it.\nfunc H() {}\ntype T int\nvar V = 1\nconst C = 2 // of it")[0]),
+		"F has no comment", "G has no comment", "type T has no comment", "V has no comment")
+}
+
+func undocumented(s source) []string {
+	var faults []string
+	for _, d := range s.file.Decls {
+		switch d := d.(type) {
+		case *ast.FuncDecl:
+			if d.Name.IsExported() && exportedReceiver(d) && !startsWith(d.Doc, d.Name.Name) {
+				faults = append(faults, message(s, d, "%s has no comment that starts with its name", d.Name.Name))
+			}
+		case *ast.GenDecl:
+			faults = append(faults, undocumentedIn(s, d)...)
 		}
-	})
+	}
+	return faults
 }
 
 func exportedReceiver(d *ast.FuncDecl) bool {
@@ -54,40 +64,23 @@ func startsWith(doc *ast.CommentGroup, name string) bool {
 	return false
 }
 
-func undocumented(t *testing.T, set *token.FileSet, d *ast.GenDecl) {
+func undocumentedIn(s source, d *ast.GenDecl) []string {
+	var faults []string
 	for _, spec := range d.Specs {
-		switch s := spec.(type) {
+		switch spec := spec.(type) {
 		case *ast.TypeSpec:
-			if s.Name.IsExported() && d.Doc == nil && s.Doc == nil {
-				t.Errorf("%s: type %s has no comment", set.Position(s.Pos()), s.Name.Name)
+			if spec.Name.IsExported() && d.Doc == nil && spec.Doc == nil {
+				faults = append(faults, message(s, spec, "type %s has no comment", spec.Name.Name))
 			}
 		case *ast.ValueSpec:
-			for _, name := range s.Names {
-				if name.IsExported() && d.Doc == nil && s.Doc == nil && s.Comment == nil {
-					t.Errorf("%s: %s has no comment", set.Position(s.Pos()), name.Name)
+			for _, name := range spec.Names {
+				if name.IsExported() && d.Doc == nil && spec.Doc == nil && spec.Comment == nil {
+					faults = append(faults, message(s, name, "%s has no comment", name.Name))
 				}
 			}
 		}
 	}
-}
-
-// eachFile parses every file of the project that is neither a test nor generated.
-func eachFile(t *testing.T, do func(path string, f *ast.File, set *token.FileSet)) {
-	t.Helper()
-	set := token.NewFileSet()
-	err := filepath.WalkDir("..", func(path string, d fs.DirEntry, err error) error {
-		if err != nil || d.IsDir() || !strings.HasSuffix(path, ".go") || strings.HasSuffix(path, "_test.go") || strings.HasSuffix(path, ".gen.go") {
-			return err
-		}
-		f, err := parser.ParseFile(set, path, nil, parser.ParseComments)
-		if err == nil && !ast.IsGenerated(f) {
-			do(path, f, set)
-		}
-		return err
-	})
-	if err != nil {
-		t.Fatal(err)
-	}
+	return faults
 }
 
 // TestNothingOfOneMachine looks for paths of one machine and hosts of package registries

@@ -44,8 +44,19 @@ func parse(set *token.FileSet, path string, text []byte) (source, error) {
 	return source{path: path, set: set, file: f, lines: bytes.Count(text, []byte("\n"))}, nil
 }
 
+// parsed holds what sources found, since every rule asks for the same files.
+var parsed = map[string]map[string][]source{}
+
 // sources returns the files below a folder by package folder.
 func sources(t *testing.T, root string) map[string][]source {
+	t.Helper()
+	if parsed[root] == nil {
+		parsed[root] = readSources(t, root)
+	}
+	return parsed[root]
+}
+
+func readSources(t *testing.T, root string) map[string][]source {
 	t.Helper()
 	set, found := token.NewFileSet(), map[string][]source{}
 	err := filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {

@@ -9,10 +9,6 @@ type Bound struct{ PossibleWM2, RareWM2 float64 }
 // Bounds are the limits of the three horizontal quantities.
 type Bounds struct{ GHI, DNI, DHI Bound }
 
-// RecordWM2 is above every irradiance recorded at the surface (2177 W/m2, R. Cordero et
-// al., Bulletin of the American Meteorological Society 104 (2023), for seconds at 5100 m).
-const RecordWM2 = 2200.0
-
 // MeasuredBounds returns what a station may measure in W/m2, with mu = cos z (0 below the
 // horizon) and S the irradiance above the air:
 //

@@ -70,7 +70,8 @@ func TestErbsBranches(t *testing.T) {
 		return 0.9511 - 0.1604*k + 4.388*k*k - 16.638*k*k*k + 12.336*k*k*k*k
 	}
 	for _, c := range []struct{ kt, want float64 }{
-		{0.21, 1 - 0.09*0.21}, {0.23, quartic(0.23)}, {0.79, quartic(0.79)}, {0.81, 0.165}, {1.2, 0.165},
+		{0.21, 1 - 0.09*0.21}, {0.22, 1 - 0.09*0.22}, {0.221, quartic(0.221)}, {0.23, quartic(0.23)},
+		{0.79, quartic(0.79)}, {0.80, quartic(0.80)}, {0.801, 0.165}, {1.2, 0.165},
 	} {
 		if got := sky.Erbs(1000*c.kt, &s).DiffuseFraction; math.Abs(got-c.want) > 1e-12 {
 			t.Errorf("Erbs at kt %v: diffuse fraction %v, want %v", c.kt, got, c.want)

@@ -6,15 +6,10 @@ import "math"
 // relative to light that falls straight on it.
 type Modifier struct{ Beam, Sky, Ground float64 }
 
-// Angular loss coefficients a_r of covers for MartinRuiz. No value has been
-// published for fabric panels faced with ETFE or PET; clean glass stands in, with
-// the spread of ModifierU.
-const (
-	CleanGlass = 0.16 // N. Martin, J. Ruiz (2001)
-	CommonAr   = 0.17 // from memory of the source
-	CoatedAr   = 0.14 // anti-reflective coating, from memory of the source
-	DustyAr    = 0.20 // moderately dusty, from memory of the source
-)
+// CleanGlass is the angular loss coefficient a_r of clean glass for MartinRuiz (N. Martin,
+// J. Ruiz, 2001). No value has been published for fabric panels faced with ETFE or PET;
+// clean glass stands in, with the spread of ModifierU.
+const CleanGlass = 0.16
 
 // ModifierU returns the standard uncertainty of a beam modifier where the cover is
 // not known: 0.25*(1 - modifier) + 0.005 (common practice, no source).
