@@ -108,8 +108,8 @@
 // "go test ./internal/compare -run 'Simulation|Ties' -v -trials 200" prints it:
 //
 //	                      coverage of 95 %  tau    rms error  half-width  passes  not settled
-//	robust, clean         0.946             0.913  0.0101     0.0200      3.7     0
-//	robust, corrupted     0.956             0.912  0.0101     0.0204      6.4     0
+//	robust, clean         0.946             0.913  0.0101     0.0200      5.6     0
+//	robust, corrupted     0.956             0.912  0.0101     0.0204      8.6     0
 //	plain, clean          0.948             0.912  0.0101     0.0201      0       0
 //	averages, clean                         0.855
 //	averages, corrupted                     0.795

@@ -39,6 +39,8 @@ type Effect struct {
 // How weights and variances alternate.
 const (
 	robustPasses  = 40   // over all data, at most
+	heldPasses    = 12   // of these at the variances of the polish, at most
+	heldWeight    = 0.05 // change of a weight that will do there
 	settledWeight = 1e-3 // change of a weight that will do
 	calmShift     = 1e-3 // change of an estimate that will do, in standard errors
 
@@ -137,6 +139,28 @@ func (r *robustRun) run(ctx context.Context, theta vec) (*progress, error) {
 			return pr, nil
 		}
 	}
+}
+
+// settleWeights alternates weights and estimates at the variances of the polish: freed while
+// some of many gross errors still have their weight, variances take these in, and no
+// weight finds them any more.
+func (r *robustRun) settleWeights(ctx context.Context, theta vec) error {
+	for range heldPasses {
+		if err := ctx.Err(); err != nil {
+			return fmt.Errorf("settle weights, pass %d: %w", r.passes+1, err)
+		}
+		if err := r.e.evaluate(theta); err != nil {
+			return err
+		}
+		if err := r.e.measure(); err != nil {
+			return err
+		}
+		r.passes++
+		if r.reweigh() < heldWeight {
+			break
+		}
+	}
+	return nil
 }
 
 // slack returns two Newton decrements, in squared standard errors of the variances: at
@@ -350,6 +374,9 @@ func alternate(ctx context.Context, t Table, opt Options, last *memory) (*robust
 		theta = opt.After.Theta.vec()
 	} else {
 		theta = run.polish()
+		if err := run.settleWeights(ctx, theta); err != nil {
+			return nil, nil, err
+		}
 	}
 	if opt.Start != nil {
 		theta = opt.Start.vec()
