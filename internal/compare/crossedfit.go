@@ -46,7 +46,12 @@ func (c *crossed) search() *search {
 	}
 	s.prior = c.opt.Priors.squares(s.active)
 	spread := max(squaredRange(c.y, c.panel, c.panels), mean(c.u2))
-	s.floor[Residual] = max(s.floor[Residual], leastResidual(c.opt, c.u2, spread))
+	var groupings [][]int32
+	for _, f := range c.factors {
+		groupings = append(groupings, f.codes)
+	}
+	s.least = leastSpread(c.y, c.panel, c.panels, groupings...)
+	s.floor[Residual] = max(s.floor[Residual], leastResidual(c.opt, c.u2, s.least))
 	s.setCeilings(spread)
 	return s
 }

@@ -224,7 +224,7 @@ func (e *engine) likelihoodNow() float64 { return e.logLik }
 
 // search returns the maximiser of this engine's likelihood.
 func (e *engine) search() *search {
-	s := &search{objective: e, active: e.active, scale: e.scale(), limit: e.opt.maxIterations()}
+	s := &search{objective: e, active: e.active, scale: e.scale(), least: e.leastSpread(), limit: e.opt.maxIterations()}
 	for l := range terms {
 		s.present[l] = e.opt.has(l)
 		s.held[l] = e.opt.Hold || e.opt.fixed(l)
@@ -232,16 +232,16 @@ func (e *engine) search() *search {
 	}
 	s.prior = e.opt.Priors.squares(s.active)
 	spread := e.spread()
-	s.floor[Residual] = max(s.floor[Residual], leastResidual(e.opt, e.d.u2, spread))
+	s.floor[Residual] = max(s.floor[Residual], leastResidual(e.opt, e.d.u2, s.least))
 	s.setCeilings(spread)
 	return s
 }
 
 // leastResidual keeps readings without a known variance from having none at all: 1e-10
-// of what the values could show, 0 where every variance is known.
-func leastResidual(opt Options, u2 []float64, spread float64) float64 {
+// of the smallest spread that the values show, 0 where every variance is known.
+func leastResidual(opt Options, u2 []float64, least float64) float64 {
 	if opt.has(Residual) && (len(u2) == 0 || slices.Contains(u2, 0)) {
-		return 1e-10 * spread
+		return 1e-10 * least
 	}
 	return 0
 }
@@ -275,6 +275,39 @@ func squaredRange(y []float64, panel []int32, panels int) float64 {
 		widest = max(widest, hi[i]-lo[i])
 	}
 	return widest * widest
+}
+
+// leastSpread returns the smallest variance, above 0, that the values show about the means of
+// panels, sessions or cells, the panels' medians taken off before.
+func (e *engine) leastSpread() float64 {
+	d := e.d
+	panel := make([]int32, d.n)
+	e.eachReading(func(k, i int) { panel[k] = int32(i) })
+	return leastSpread(d.y, panel, d.panels, d.grouping(Session), d.grouping(SessionPanel))
+}
+
+func leastSpread(y []float64, panel []int32, panels int, groupings ...[]int32) float64 {
+	of := make([][]float64, panels)
+	for k, i := range panel {
+		of[i] = append(of[i], y[k])
+	}
+	middle := make([]float64, panels)
+	for i, values := range of {
+		middle[i] = median(values)
+	}
+	rest := make([]float64, len(y))
+	for k, i := range panel {
+		rest[k] = y[k] - middle[i]
+	}
+	least := pooledVariance(y, panel, panels)
+	for _, codes := range groupings {
+		if groups := levels(codes); groups < len(y) {
+			if v := pooledVariance(rest, codes, groups); v > 0 {
+				least = min(least, v)
+			}
+		}
+	}
+	return least
 }
 
 func mean(x []float64) float64 {

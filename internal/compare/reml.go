@@ -27,7 +27,8 @@ type search struct {
 	held            [slots]bool // keep their start
 	floor, ceiling  vec
 	prior           vec     // squared scales of half-normal priors on the sds; 0: none
-	scale           float64 // spread of the values
+	scale           float64 // pooled variance of the values about their panels' means
+	least           float64 // the smallest variance that groups of readings show, above 0
 	spread          float64 // the largest variance that they could show
 	limit           int     // iterations
 	slack           float64 // decrement at which a step is left to the caller; 0: none
@@ -110,12 +111,15 @@ func (e *search) clip(theta vec) vec {
 	return theta
 }
 
+// negligible returns the variance below which one counts as 0: 1e-8 of the smallest spread
+// that the values show, so that one session in another unit, whose variance is a million
+// times that of all else, hides no other. Numbers hold 1e-14 of the largest.
 func (e *search) negligible(start vec) float64 {
 	total := 0.0
 	for _, v := range start {
 		total += v
 	}
-	return 1e-8 * max(total, e.scale)
+	return max(1e-8*e.least, 1e-14*max(total, e.scale))
 }
 
 // improve makes one step; done when the step would be negligible, or was taken and the
