@@ -57,7 +57,7 @@ func combineOptions(std streams, args []string) (combine.Options, string, error)
 	flags.BoolVar(&o.SessionFixed, "session-fixed", false, "sessions as fixed effects")
 	flags.BoolVar(&o.IgnoreUncertainty, "ignore-uncertainty", false, "estimate the residual although the table has uncertainties")
 	flags.StringVar(&o.Reference, "reference", "", "panel of the contrasts; empty: the first in byte order")
-	priors := flags.String("prior", "", "expected standard deviations of random terms, for few testers, as tester=0.02,tester:panel=0.012")
+	priors := flags.String("prior", "", "expected standard deviations of random terms, for few testers, as tester=0.02,tester:panel=0.012; usual: those of logarithms of normalised power")
 	names, err := intermixed(flags, std.err, args)
 	if err != nil {
 		return o, "", err
@@ -66,6 +66,9 @@ func combineOptions(std streams, args []string) (combine.Options, string, error)
 		return o, "", &misuse{"needs one CSV file, or - for standard input"}
 	}
 	o.Random = combine.ParseRandom(*random)
+	if o.UsualPriors = *priors == "usual"; o.UsualPriors {
+		*priors = ""
+	}
 	if o.Priors, err = combine.ParsePriors(*priors); err != nil {
 		return o, "", &misuse{err.Error()}
 	}

@@ -49,6 +49,9 @@ func newModel(t *table, opt Options) (*model, error) {
 		return nil, err
 	}
 	m.fillTerms()
+	if opt.UsualPriors {
+		m.usualPriors()
+	}
 	if err := m.fillPriors(opt.Priors); err != nil {
 		return nil, err
 	}
@@ -86,6 +89,14 @@ func (m *model) fillTerms() {
 			continue
 		}
 		m.options.Groupings = append(m.options.Groupings, compare.Grouping{Name: o.name, Codes: o.codes})
+	}
+}
+
+// usualPriors takes the practice values for the terms of the model.
+func (m *model) usualPriors() {
+	usual := compare.PracticePriors()
+	for _, l := range m.options.Random {
+		m.options.Priors[l] = usual[l] / m.unit
 	}
 }
 

@@ -16,6 +16,7 @@ type Options struct {
 	IgnoreUncertainty bool     // estimate the residual although the table has uncertainties
 	Reference         string   // panel of the contrasts; empty: the first in byte order
 	Priors            []Prior  // what standard deviations are expected to be, for tables of few testers; nil: none
+	UsualPriors       bool     // those of compare.PracticePriors for the terms that Priors leaves out
 	SkipLikelihood    bool     // no log-likelihood above 2,000 panels, where it takes seconds
 }
 

@@ -153,6 +153,17 @@ func TestPriorsHaveTheUnit(t *testing.T) {
 	}
 }
 
+// The usual priors are the practice values, which tables in that unit can give one by one.
+func TestUsualPriors(t *testing.T) {
+	t.Parallel()
+	table := ratios(83001, 2)
+	usual, given := combineText(t, table, combine.Options{UsualPriors: true}), combineText(t, table, combine.Options{Priors: practice(t)})
+	none := combineText(t, table, combine.Options{})
+	if !cmp.Equal(usual.Variances, given.Variances) || cmp.Equal(usual.Variances, none.Variances) {
+		t.Errorf("variances %v, given %v, without %v", usual.Variances, given.Variances, none.Variances)
+	}
+}
+
 func TestPriorsRefused(t *testing.T) {
 	t.Parallel()
 	for _, list := range []string{"tester", "tester=", "tester=0", "tester=-1", "tester=x", "tester=Inf", "tester=NaN", "tester=0.02,,"} {

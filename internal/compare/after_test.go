@@ -7,7 +7,6 @@ import (
 	"testing"
 
 	"evensun/internal/compare"
-	"evensun/internal/compare/synthetic"
 )
 
 // TestAfter goes on from a robust fit after one more session, whose tester comes first in
@@ -15,7 +14,7 @@ import (
 // passes.
 func TestAfter(t *testing.T) {
 	t.Parallel()
-	table := synthetic.Draw(synthetic.Size{Panels: 30, Testers: 30, Sessions: 300, Readings: 6}, 8, 0.05).Table
+	table := drawSynthetic(size{Panels: 30, Testers: 30, Sessions: 300, Readings: 6}, 8, 0.05).Table
 	for k := range table.Tester {
 		table.Tester[k]++
 	}

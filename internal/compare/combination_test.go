@@ -6,14 +6,13 @@ import (
 	"testing"
 
 	"evensun/internal/compare"
-	"evensun/internal/compare/synthetic"
 )
 
 // A combination of two panels is their contrast; one against the mean of three has the
 // variance that the covariance matrix gives; what all share cancels.
 func TestCombinations(t *testing.T) {
 	t.Parallel()
-	table := synthetic.Draw(synthetic.Size{Panels: 12, Testers: 9, Sessions: 60, Readings: 6}, 3, 0).Table
+	table := drawSynthetic(size{Panels: 12, Testers: 9, Sessions: 60, Readings: 6}, 3, 0).Table
 	for _, limit := range []int{0, 3} {
 		f, err := compare.Estimate(context.Background(), table, compare.Options{Random: fiveTerms, DenseLimit: limit})
 		if err != nil {
@@ -53,7 +52,7 @@ func TestCombinations(t *testing.T) {
 func TestUncheckedWeighTogetherAsOne(t *testing.T) {
 	t.Parallel()
 	var table compare.Table
-	draw := synthetic.Draw(synthetic.Size{Panels: 3, Testers: 2, Sessions: 4, Readings: 2}, 5, 0) // only for its numbers
+	draw := drawSynthetic(size{Panels: 3, Testers: 2, Sessions: 4, Readings: 2}, 5, 0) // only for its numbers
 	session := int32(0)
 	add := func(tester int32, sessions int, panels ...int32) {
 		for range sessions {
@@ -125,7 +124,7 @@ func sharesOf(f *compare.Fit) map[[2]int32]float64 {
 // them it is far above.
 func TestScatterKnowsSessionsAndRigs(t *testing.T) {
 	t.Parallel()
-	d := synthetic.Draw(synthetic.Size{Panels: 10, Testers: 8, Sessions: 160, Readings: 6}, 21, 0)
+	d := drawSynthetic(size{Panels: 10, Testers: 8, Sessions: 160, Readings: 6}, 21, 0)
 	bare := d.Table
 	bare.SessionVariance, bare.RigVariance, bare.Rig = nil, nil, nil
 	// All that the draw varies by beside the readings, given as known of the session.

@@ -6,7 +6,6 @@ import (
 	"testing"
 
 	"evensun/internal/compare"
-	"evensun/internal/compare/synthetic"
 	"evensun/internal/seedrand"
 )
 
@@ -78,7 +77,7 @@ func TestCrossedAgainstOracle(t *testing.T) {
 // for by naming the testers as a grouping.
 func TestCrossedAgainstNested(t *testing.T) {
 	t.Parallel()
-	table := synthetic.Draw(synthetic.Size{Panels: 15, Testers: 10, Sessions: 80, Readings: 6}, 9, 0).Table
+	table := drawSynthetic(size{Panels: 15, Testers: 10, Sessions: 80, Readings: 6}, 9, 0).Table
 	for _, ml := range []bool{false, true} {
 		nested, err := compare.Estimate(context.Background(), table, compare.Options{Random: fiveTerms, ML: ml})
 		if err != nil {

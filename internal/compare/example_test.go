@@ -7,14 +7,13 @@ import (
 	"testing"
 
 	"evensun/internal/compare"
-	"evensun/internal/compare/synthetic"
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/go-cmp/cmp/cmpopts"
 )
 
 func ExampleEstimate() {
-	table := synthetic.Draw(synthetic.Small(), synthetic.Seed, 0).Table
+	table := drawSynthetic(smallSize(), syntheticSeed, 0).Table
 	f, err := compare.Estimate(context.Background(), table, compare.Options{
 		Random: []compare.Term{compare.Tester, compare.Session, compare.TesterPanel, compare.SessionPanel, compare.Residual},
 	})
@@ -41,7 +40,7 @@ func ExampleCutoffs_Weight() {
 // paths, with weights and without.
 func TestSameBits(t *testing.T) {
 	t.Parallel()
-	table := synthetic.Draw(synthetic.Size{Panels: 60, Testers: 80, Sessions: 300, Readings: 6}, 8, 0.05).Table
+	table := drawSynthetic(size{Panels: 60, Testers: 80, Sessions: 300, Readings: 6}, 8, 0.05).Table
 	for _, limit := range []int{0, 10} {
 		for _, opt := range []compare.Options{{Random: fiveTerms}, serviceOptions()} {
 			opt.DenseLimit = limit

@@ -6,14 +6,13 @@ import (
 	"testing"
 
 	"evensun/internal/compare"
-	"evensun/internal/compare/synthetic"
 )
 
 // TestLeaveOutAgainstRefit leaves every tester out by the formula and by a fit
 // without his rows at the same variances, on both paths.
 func TestLeaveOutAgainstRefit(t *testing.T) {
 	t.Parallel()
-	small, everythingIn := synthetic.Draw(synthetic.Size{Panels: 30, Testers: 9, Sessions: 60, Readings: 6}, 11, 0).Table, invented(5, true)
+	small, everythingIn := drawSynthetic(size{Panels: 30, Testers: 9, Sessions: 60, Readings: 6}, 11, 0).Table, invented(5, true)
 	for name, table := range map[string]compare.Table{"small": small, "everything": everythingIn} {
 		for _, limit := range []int{0, 3} {
 			theta := compare.Theta{4e-4, 9e-4, 1.4e-4, 6e-5, 4e-5, 5e-5, 1e-4}
@@ -80,7 +79,7 @@ func checkLeaveOut(t *testing.T, name string, table compare.Table, opt compare.O
 
 func TestSharesAreBounded(t *testing.T) {
 	t.Parallel()
-	table := synthetic.Draw(synthetic.Size{Panels: 12, Testers: 8, Sessions: 60, Readings: 6}, 3, 0).Table
+	table := drawSynthetic(size{Panels: 12, Testers: 8, Sessions: 60, Readings: 6}, 3, 0).Table
 	opt := compare.Options{Random: fiveTerms}
 	f, err := compare.Estimate(context.Background(), table, opt)
 	if err != nil {

@@ -6,7 +6,6 @@ import (
 	"testing"
 
 	"evensun/internal/compare"
-	"evensun/internal/compare/synthetic"
 )
 
 // A block that follows its own change of weights, the panels with it, finds what the
@@ -31,7 +30,7 @@ func TestLocalBlockAgainstWholeFit(t *testing.T) {
 // Where a solve begins does not matter: far away and not finite included.
 func TestSolveFromAnyStart(t *testing.T) {
 	t.Parallel()
-	table := synthetic.Draw(synthetic.Size{Panels: 60, Testers: 40, Sessions: 400, Readings: 6}, 5, 0).Table
+	table := drawSynthetic(size{Panels: 60, Testers: 40, Sessions: 400, Readings: 6}, 5, 0).Table
 	f, err := compare.Estimate(context.Background(), table, compare.Options{Random: fiveTerms, DenseLimit: 10})
 	if err != nil {
 		t.Fatal(err)

@@ -7,7 +7,6 @@ import (
 	"testing"
 
 	"evensun/internal/compare"
-	"evensun/internal/compare/synthetic"
 	"evensun/internal/reftest"
 )
 
@@ -48,7 +47,7 @@ func FuzzWeight(f *testing.F) {
 // and the ratio of variances, must follow.
 func TestInvariance(t *testing.T) {
 	t.Parallel()
-	table := synthetic.Draw(synthetic.Small(), 77, 0).Table
+	table := drawSynthetic(smallSize(), 77, 0).Table
 	base, err := compare.Estimate(context.Background(), table, compare.Options{Random: fiveTerms})
 	if err != nil {
 		t.Fatal(err)
@@ -76,7 +75,7 @@ func TestInvariance(t *testing.T) {
 // TestTwoStarts begins a tenth below and ten times above.
 func TestTwoStarts(t *testing.T) {
 	t.Parallel()
-	table := synthetic.Draw(synthetic.Small(), synthetic.Seed, 0).Table
+	table := drawSynthetic(smallSize(), syntheticSeed, 0).Table
 	var first compare.Theta
 	for i, factor := range []float64{0.1, 10} {
 		start := compare.Theta{4e-4, 4e-4, 4e-4, 1e-4, 1e-4}
@@ -126,7 +125,7 @@ func TestKeepFixesWeight(t *testing.T) {
 
 func TestRefusals(t *testing.T) {
 	t.Parallel()
-	good := synthetic.Draw(synthetic.Small(), 1, 0).Table
+	good := drawSynthetic(smallSize(), 1, 0).Table
 	with := func(change func(*compare.Table)) compare.Table {
 		c := dropRows(good, func(int) bool { return false })
 		change(&c)

@@ -14,7 +14,6 @@ import (
 	"time"
 
 	"evensun/internal/compare"
-	"evensun/internal/compare/synthetic"
 	"evensun/internal/ranks"
 	"evensun/internal/reftest"
 	"evensun/internal/seedrand"
@@ -75,7 +74,7 @@ func TestTenth(t *testing.T) {
 				// checkMaximum shows by a likelihood written out without probes.
 				c.Tolerance["variance_rel"] = 0.0025
 			}
-			table := synthetic.Draw(synthetic.Tenth(), synthetic.Seed, 0).Table
+			table := drawSynthetic(tenthSize(), syntheticSeed, 0).Table
 			if c.Model == "residual estimated" {
 				table.Variance = nil
 			}
@@ -95,8 +94,8 @@ func TestTenth(t *testing.T) {
 // gradients with probes.
 func TestProbesAgainstDense(t *testing.T) {
 	t.Parallel()
-	size := synthetic.Size{Panels: 120, Testers: 80, Sessions: 1000, Readings: 6}
-	table := synthetic.Draw(size, 5, 0).Table
+	size := size{Panels: 120, Testers: 80, Sessions: 1000, Readings: 6}
+	table := drawSynthetic(size, 5, 0).Table
 	dense, err := compare.Estimate(context.Background(), table, compare.Options{Random: fiveTerms})
 	if err != nil {
 		t.Fatal(err)
@@ -177,7 +176,7 @@ func eachSize(b *testing.B, f func(b *testing.B, table compare.Table)) {
 		if s.name == "10M" && !*scaleTen && *oneSize != s.name || *oneSize != "" && *oneSize != s.name {
 			continue
 		}
-		b.Run(s.name, func(b *testing.B) { f(b, synthetic.Draw(synthetic.Scale(s.scale), synthetic.Seed, 0).Table) })
+		b.Run(s.name, func(b *testing.B) { f(b, drawSynthetic(scaledSize(s.scale), syntheticSeed, 0).Table) })
 	}
 }
 
@@ -339,7 +338,7 @@ func withoutLastSession(t compare.Table) compare.Table {
 // BenchmarkFull fits 1,000,000 readings and checks the result against the
 // published one, ln|H| by a dense factor of 4,981 panels.
 func BenchmarkFull(b *testing.B) {
-	table := synthetic.Draw(synthetic.Full(), synthetic.Seed, 0).Table
+	table := drawSynthetic(fullSize(), syntheticSeed, 0).Table
 	for b.Loop() {
 		f, err := compare.Estimate(context.Background(), table, compare.Options{Random: fiveTerms})
 		if err != nil {

@@ -1,4 +1,4 @@
-package synthetic_test
+package compare_test
 
 import (
 	"crypto/md5"
@@ -8,12 +8,11 @@ import (
 	"os"
 	"testing"
 
-	"evensun/internal/compare/synthetic"
 	"evensun/internal/reftest"
 )
 
-func ExampleDraw() {
-	d := synthetic.Draw(synthetic.Small(), synthetic.Seed, 0)
+func Example_synthetic() {
+	d := drawSynthetic(smallSize(), syntheticSeed, 0)
 	fmt.Printf("%d readings of %d panels, the first %.6f\n", d.Table.Len(), len(d.Panel), d.Table.Value[0])
 	// Output: 240 readings of 12 panels, the first -0.141815
 }
@@ -30,12 +29,12 @@ func TestChecksums(t *testing.T) {
 	if err := json.Unmarshal(raw, &f); err != nil {
 		t.Fatal(err)
 	}
-	for name, size := range map[string]synthetic.Size{"synthetic_small": synthetic.Small(), "tenth": synthetic.Tenth(), "full": synthetic.Full()} {
+	for name, size := range map[string]size{"synthetic_small": smallSize(), "tenth": tenthSize(), "full": fullSize()} {
 		if name == "full" && testing.Short() {
 			continue
 		}
 		sum := md5.New()
-		if err := synthetic.Draw(size, synthetic.Seed, 0).WriteText(sum); err != nil {
+		if err := drawSynthetic(size, syntheticSeed, 0).writeText(sum); err != nil {
 			t.Fatal(err)
 		}
 		if got, want := hex.EncodeToString(sum.Sum(nil)), f.Sums[name]; got != want || want == "" {
@@ -46,7 +45,7 @@ func TestChecksums(t *testing.T) {
 
 func TestCorruptSpoilsAbout(t *testing.T) {
 	t.Parallel()
-	clean, dirty := synthetic.Draw(synthetic.Tenth(), 1, 0), synthetic.Draw(synthetic.Tenth(), 1, 0.05)
+	clean, dirty := drawSynthetic(tenthSize(), 1, 0), drawSynthetic(tenthSize(), 1, 0.05)
 	spoiled := map[int32]bool{}
 	for k, y := range dirty.Table.Value {
 		if y != clean.Table.Value[k] {

@@ -1,4 +1,4 @@
-package synthetic
+package compare_test
 
 import (
 	"bufio"
@@ -12,28 +12,35 @@ import (
 	"evensun/internal/seedrand"
 )
 
-// A Size says how much is drawn.
-type Size struct{ Panels, Testers, Sessions, Readings int } // Readings: in each session
+// Large tables of readings with known true values, a port of
+// testdata/reference/statistics/generate.py: one SplitMix64 stream, draws in the same order,
+// values rounded as they are printed there. writeText writes the same bytes; their MD5 sums
+// are in scale.json beside that script. Testers have very unequal activity, panels very
+// unequal popularity, sessions two to five panels. Normals by G. Box, M. Muller, Ann. Math.
+// Stat. 29 (1958) 610-611.
 
-// Small returns the size with 240 readings.
-func Small() Size { return Size{12, 8, 40, 6} }
+// A size says how much is drawn.
+type size struct{ Panels, Testers, Sessions, Readings int } // Readings: in each session
 
-// Tenth returns the size with 100,000 readings.
-func Tenth() Size { return Size{500, 400, 10000, 10} }
+// smallSize returns the size with 240 readings.
+func smallSize() size { return size{12, 8, 40, 6} }
 
-// Full returns the size with 1,000,000 readings.
-func Full() Size { return Scale(1) }
+// tenthSize returns the size with 100,000 readings.
+func tenthSize() size { return size{500, 400, 10000, 10} }
 
-// Scale returns the full size times a factor above 0.
-func Scale(factor float64) Size {
-	return Size{int(5000 * factor), int(4000 * factor), int(100000 * factor), 10}
+// fullSize returns the size with 1,000,000 readings.
+func fullSize() size { return scaledSize(1) }
+
+// scaledSize returns the full size times a factor above 0.
+func scaledSize(factor float64) size {
+	return size{int(5000 * factor), int(4000 * factor), int(100000 * factor), 10}
 }
 
-// Seed is the seed of the published checksums.
-const Seed = 20260614
+// syntheticSeed is the seed of the published checksums.
+const syntheticSeed = 20260614
 
-// A Data is a table with the codes printed in Text and the truth behind it.
-type Data struct {
+// A synthetic is a table with the codes printed in Text and the truth behind it.
+type synthetic struct {
 	Table   compare.Table // panel codes without gaps
 	Panel   []int32       // number of each panel code
 	Session []int32       // number of each session code
@@ -51,15 +58,15 @@ const (
 	sdExtra        = 0.006
 )
 
-// source draws as the script does: Box-Muller normals, two uniforms each.
-type source struct{ *seedrand.Stream }
+// generator draws as the script does: Box-Muller normals, two uniforms each.
+type generator struct{ *seedrand.Stream }
 
-func (s source) normal() float64 {
+func (s generator) normal() float64 {
 	a, b := s.Uniform(), s.Uniform()
 	return math.Sqrt(-2*math.Log(1-a)) * math.Cos(2*math.Pi*b)
 }
 
-func (s source) normals(n int, mean, sd float64) []float64 {
+func (s generator) normals(n int, mean, sd float64) []float64 {
 	out := make([]float64, n)
 	for i := range out {
 		out[i] = mean + float64(sd*s.normal())
@@ -67,53 +74,53 @@ func (s source) normals(n int, mean, sd float64) []float64 {
 	return out
 }
 
-// Draw returns a table; corrupt is the share of sessions (0 to 1) in which one
+// drawSynthetic returns a table; corrupt is the share of sessions (0 to 1) in which one
 // panel is 15 to 50 % off.
-func Draw(size Size, seed uint64, corrupt float64) Data {
-	g := source{seedrand.New(seed)}
-	mu := g.normals(size.Panels, -0.12, sdPanel)
-	tester := g.normals(size.Testers, 0, sdTester)
-	sessions := make([][]int32, size.Testers)
-	for s := range size.Sessions {
-		t := int(float64(size.Testers) * square(g.Uniform()))
+func drawSynthetic(n size, seed uint64, corrupt float64) synthetic {
+	g := generator{seedrand.New(seed)}
+	mu := g.normals(n.Panels, -0.12, sdPanel)
+	tester := g.normals(n.Testers, 0, sdTester)
+	sessions := make([][]int32, n.Testers)
+	for s := range n.Sessions {
+		t := int(float64(n.Testers) * squared(g.Uniform()))
 		sessions[t] = append(sessions[t], int32(s))
 	}
-	pools := make([][]int32, size.Testers)
+	pools := make([][]int32, n.Testers)
 	for t := range pools {
-		pools[t] = g.pool(size.Panels, min(60, size.Panels, 4+g.IntN(12)+len(sessions[t])/8))
+		pools[t] = g.pool(n.Panels, min(60, n.Panels, 4+g.IntN(12)+len(sessions[t])/8))
 	}
-	d := Data{}
-	d.reserve(size.Sessions * size.Readings)
+	d := synthetic{}
+	d.reserve(n.Sessions * n.Readings)
 	for t := range pools {
 		opinions := map[int32]float64{}
 		for _, s := range sessions[t] {
-			d.session(g, size.Readings, mu, tester[t], int32(t), s, pools[t], opinions, corrupt)
+			d.session(g, n.Readings, mu, tester[t], int32(t), s, pools[t], opinions, corrupt)
 		}
 	}
 	d.compact(mu)
 	return d
 }
 
-func square(x float64) float64 { return x * x }
+func squared(x float64) float64 { return x * x }
 
 // pool draws the panels of a tester, the first ones more often.
-func (s source) pool(panels, want int) []int32 {
+func (s generator) pool(panels, want int) []int32 {
 	var out []int32
 	for tries := 0; len(out) < want && tries < 20*want; tries++ {
-		if i := int32(float64(panels) * square(s.Uniform())); !slices.Contains(out, i) {
+		if i := int32(float64(panels) * squared(s.Uniform())); !slices.Contains(out, i) {
 			out = append(out, i)
 		}
 	}
 	return out
 }
 
-func (d *Data) reserve(n int) {
+func (d *synthetic) reserve(n int) {
 	d.U = make([]float64, 0, n)
 	d.Table = compare.Table{Value: make([]float64, 0, n), Variance: make([]float64, 0, n), Panel: make([]int32, 0, n),
 		Tester: make([]int32, 0, n), Session: make([]int32, 0, n)}
 }
 
-func (d *Data) session(g source, readings int, mu []float64, bias float64, t, s int32, pool []int32, opinions map[int32]float64, corrupt float64) {
+func (d *synthetic) session(g generator, readings int, mu []float64, bias float64, t, s int32, pool []int32, opinions map[int32]float64, corrupt float64) {
 	k := min(len(pool), 2+g.IntN(4))
 	pick := slices.Clone(pool)
 	for j := range k {
@@ -153,13 +160,13 @@ func rounded(x float64, decimals int) float64 {
 	return v
 }
 
-func (d *Data) add(y, u float64, i, t, s int32) {
+func (d *synthetic) add(y, u float64, i, t, s int32) {
 	d.Table.Value, d.Table.Variance, d.U = append(d.Table.Value, y), append(d.Table.Variance, u*u), append(d.U, u)
 	d.Table.Panel, d.Table.Tester, d.Table.Session = append(d.Table.Panel, i), append(d.Table.Tester, t), append(d.Table.Session, s)
 }
 
 // compact renumbers the codes without gaps, in their order.
-func (d *Data) compact(mu []float64) {
+func (d *synthetic) compact(mu []float64) {
 	d.Panel = renumber(d.Table.Panel)
 	d.Tester = renumber(d.Table.Tester)
 	d.Session = renumber(d.Table.Session)
@@ -186,8 +193,8 @@ func renumber(codes []int32) []int32 {
 	return numbers
 }
 
-// WriteText writes the table as the script prints it.
-func (d Data) WriteText(w io.Writer) error {
+// writeText writes the table as the script prints it.
+func (d synthetic) writeText(w io.Writer) error {
 	out := bufio.NewWriter(w)
 	fmt.Fprintln(out, "value,standard_uncertainty,panel,tester,session")
 	t := d.Table
