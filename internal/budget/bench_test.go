@@ -33,19 +33,18 @@ func BenchmarkCoverage95(b *testing.B) {
 	b.ReportMetric(float64(ours)/float64(library), "x-library")
 }
 
-// BenchmarkCombine is the chain's path: 20 parts from closed-form sensitivities,
-// then the total.
+// BenchmarkCombine is the chain's path: 20 parts and the total.
 func BenchmarkCombine(b *testing.B) {
 	w := budget1()
 	var budgetOfReading budget.Budget
 	var r budget.Result
 	b.ReportAllocs()
 	for b.Loop() {
-		s := w.At()
+		s := w.at()
 		budgetOfReading.Reset(188.5)
 		for range 10 {
-			budgetOfReading.AddRelative("P", budget.Rig, s.Indicated*0.012, 8)
-			budgetOfReading.AddRelative("G", budget.Reading, s.Metered*0.003, math.Inf(1))
+			addRelative(&budgetOfReading, "P", budget.Rig, s.Indicated*0.012, 8)
+			addRelative(&budgetOfReading, "G", budget.Reading, s.Metered*0.003, math.Inf(1))
 		}
 		r = budgetOfReading.Combine(false)
 	}
@@ -54,19 +53,19 @@ func BenchmarkCombine(b *testing.B) {
 	}
 }
 
-// BenchmarkEvaluate is the general path: 17 inputs by differences.
-func BenchmarkEvaluate(b *testing.B) {
+// BenchmarkMove is the chain's path: 17 inputs moved up and down, then the total.
+func BenchmarkMove(b *testing.B) {
 	f := metered(meteredIn{PowerW: 152, PoaWM2: 912, BackC: 47.5})
-	inputs := make([]budget.Input, 17)
+	inputs := make([]input, 17)
 	for i := range inputs {
-		inputs[i] = budget.Input{Name: "x", Value: 0, Width: 0.001, DegreesOfFreedom: 8}
+		inputs[i] = input{name: "x", value: 0, width: 0.001, degreesOfFreedom: 8}
 	}
-	inputs[3].Value, inputs[4].Value, inputs[5].Value, inputs[13].Value, inputs[14].Value = 8.42, 0.0572, 0.995, 3, -0.0035
+	inputs[3].value, inputs[4].value, inputs[5].value, inputs[13].value, inputs[14].value = 8.42, 0.0572, 0.995, 3, -0.0035
 	var one budget.Budget
 	var r budget.Result
 	b.ReportAllocs()
 	for b.Loop() {
-		one.Evaluate(f, inputs)
+		evaluate(&one, f, inputs)
 		r = one.Combine(false)
 	}
 	if !(r.Standard > 0) {

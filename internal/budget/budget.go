@@ -39,19 +39,15 @@ type Part struct {
 // allocates. A Budget that was given more than MaxParts parts answers NaN
 // rather than a total that leaves something out.
 type Budget struct {
-	value   float64
-	n       int
-	parts   [MaxParts]Part
-	scratch [MaxParts]float64 // the point at which Evaluate calls the function
+	value float64
+	n     int
+	parts [MaxParts]Part
 }
 
 // Reset empties the budget and sets the result that its parts belong to.
 func (b *Budget) Reset(value float64) {
 	b.value, b.n = value, 0
 }
-
-// Value returns the result that the parts belong to.
-func (b *Budget) Value() float64 { return b.value }
 
 // Parts returns the parts in the order in which they were added. The slice is
 // the budget's own and is overwritten after Reset.
@@ -66,11 +62,6 @@ func (b *Budget) Add(name string, scope Scope, contribution, degreesOfFreedom fl
 		b.parts[b.n] = Part{Name: name, Scope: scope, Contribution: contribution, DegreesOfFreedom: degreesOfFreedom}
 	}
 	b.n++
-}
-
-// AddRelative appends a part given as a share of the result, as 0.012 for 1.2 %.
-func (b *Budget) AddRelative(name string, scope Scope, share, degreesOfFreedom float64) {
-	b.Add(name, scope, share*b.value, degreesOfFreedom)
 }
 
 // Full tells whether more parts were added than the budget holds.

@@ -10,8 +10,8 @@ import (
 )
 
 // budget1 is the working point of the first worked budget.
-func budget1() budget.Working {
-	return budget.Working{
+func budget1() working {
+	return working{
 		TerminalW: 156.05540901877, CableW: 4.05540901877, PoaWM2: 912, CellC: 50.236, AirC: 25,
 		GammaPerK: -0.0035, K1: -0.006756, K2: -0.016444, BackToCellK: 3,
 	}
@@ -20,9 +20,9 @@ func budget1() budget.Working {
 func ExampleBudget() {
 	var b budget.Budget
 	b.Reset(188.54)
-	b.AddRelative("meter", budget.Rig, 0.0117, budget.ClassDegreesOfFreedom)
-	b.AddRelative("irradiance", budget.Rig, 0.0148, budget.ClassDegreesOfFreedom)
-	b.AddRelative("plane", budget.Reading, 0.0080, budget.Certain())
+	b.Add("meter", budget.Rig, 0.0117*188.54, budget.ClassDegreesOfFreedom)
+	b.Add("irradiance", budget.Rig, 0.0148*188.54, budget.ClassDegreesOfFreedom)
+	b.Add("plane", budget.Reading, 0.0080*188.54, budget.CertainDegreesOfFreedom)
 	r := b.Combine(false)
 	fmt.Printf("%.1f W, u %.2f W, 95 %%: %.1f to %.1f W\n", r.Value, r.Standard, r.Lower, r.Upper)
 	fmt.Printf("rig %.2f %%, reading %.2f %%\n", 100*r.Of(budget.Rig), 100*r.Of(budget.Reading))
@@ -31,13 +31,13 @@ func ExampleBudget() {
 	// rig 1.89 %, reading 0.80 %
 }
 
-func ExampleBudget_Evaluate() {
-	ohms := func(x []float64) float64 { return x[0] / x[1] }
+func ExampleBudget_Move() {
+	volts, amperes := 12.0, 2.0
+	ohms := func() float64 { return volts / amperes }
 	var b budget.Budget
-	b.Evaluate(ohms, []budget.Input{
-		{Name: "voltage", Value: 12, Width: 0.1, Distribution: budget.Rectangular, DegreesOfFreedom: budget.Certain()},
-		{Name: "current", Value: 2, Width: 0.02, Distribution: budget.Normal, DegreesOfFreedom: 8},
-	})
+	b.Reset(ohms())
+	b.Move("voltage", budget.Rig, budget.CertainDegreesOfFreedom, &volts, 0.1/budget.Sqrt3, ohms)
+	b.Move("current", budget.Rig, budget.ClassDegreesOfFreedom, &amperes, 0.02, ohms)
 	r := b.Combine(false)
 	fmt.Printf("%.3f ohm, u %.3f ohm, k %.2f\n", r.Value, r.Standard, r.Coverage)
 	// Output: 6.000 ohm, u 0.067 ohm, k 2.18
@@ -46,15 +46,12 @@ func ExampleBudget_Evaluate() {
 func TestInputStandard(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct {
-		d    budget.Distribution
+		d    distribution
 		want float64
-	}{{budget.Normal, 6}, {budget.Rectangular, 3.4641016151377544}, {budget.Triangular, 2.449489742783178}} {
-		if got := (budget.Input{Width: 6, Distribution: c.d}).Standard(); math.Abs(got-c.want) > 1e-12 {
+	}{{normal, 6}, {rectangular, 3.4641016151377544}, {triangular, 2.449489742783178}} {
+		if got := (input{width: 6, distribution: c.d}).standard(); math.Abs(got-c.want) > 1e-12 {
 			t.Errorf("Standard(width 6, distribution %d) = %v, want %v", c.d, got, c.want)
 		}
-	}
-	if got := (budget.Input{Width: 6, Distribution: 9}).Standard(); !math.IsNaN(got) {
-		t.Errorf("Standard of an unknown distribution = %v, want NaN", got)
 	}
 	if got, want := budget.OfDisplay(1), 0.288675; math.Abs(got-want) > 1e-6 {
 		t.Errorf("OfDisplay(1) = %v, want %v", got, want)
@@ -64,7 +61,7 @@ func TestInputStandard(t *testing.T) {
 // The relative sensitivities that budget 1 prints, to the printed digits.
 func TestSensitivitiesPrinted(t *testing.T) {
 	t.Parallel()
-	s := budget1().At()
+	s := budget1().at()
 	for _, c := range []struct {
 		name      string
 		got, want float64
@@ -91,9 +88,9 @@ func FuzzSensitivities(f *testing.F) {
 		gamma, current = reftest.Fold(gamma, -0.006, -0.001), reftest.Fold(current, 0.1, 20)
 		const ohm, dT = 0.0572, 3.0
 		cell := in.BackC + dT*in.PoaWM2/1000
-		w := budget.Working{TerminalW: in.PowerW + current*current*ohm, CableW: current * current * ohm, PoaWM2: in.PoaWM2,
+		w := working{TerminalW: in.PowerW + current*current*ohm, CableW: current * current * ohm, PoaWM2: in.PoaWM2,
 			CellC: cell, AirC: reftest.Fold(air, -20, 45), GammaPerK: gamma, K1: -0.006756, K2: -0.016444, BackToCellK: dT}
-		s := w.At()
+		s := w.at()
 		x := []float64{0, 0, 0, current, ohm, 0.995, 0, 0, 0, 0, 0, 0, 0, dT, gamma, 0, 0}
 		model := metered(in)
 		for _, c := range []struct {
@@ -130,8 +127,8 @@ func TestSensitivityEstimated(t *testing.T) {
 	lnP := func(g, w, air float64) float64 {
 		return -math.Log(g) - math.Log(1+gamma*(cell(g, w, air)-25)) - math.Log(lowLight(g))
 	}
-	s := budget.Working{TerminalW: 130, CableW: 3, PoaWM2: poa, CellC: cell(poa, wind, air), AirC: air, WindMS: wind,
-		GammaPerK: gamma, K1: -0.006756, K2: -0.016444, BackToCellK: dT, WindA: a, WindBW: bW}.At()
+	s := working{TerminalW: 130, CableW: 3, PoaWM2: poa, CellC: cell(poa, wind, air), AirC: air, WindMS: wind,
+		GammaPerK: gamma, K1: -0.006756, K2: -0.016444, BackToCellK: dT, WindA: a, WindBW: bW}.at()
 	const h = 1e-4
 	for _, c := range []struct {
 		name            string
@@ -157,7 +154,7 @@ func FuzzScopesAddUp(f *testing.F) {
 		var b budget.Budget
 		b.Reset(reftest.Fold(value, 1, 1000))
 		for i, part := range []float64{reading, session, rig, model, common, rig, reading} {
-			b.AddRelative("part", allScopes()[i%5], reftest.Fold(part, -0.3, 0.3), 8)
+			addRelative(&b, "part", allScopes()[i%5], reftest.Fold(part, -0.3, 0.3), 8)
 		}
 		r := b.Combine(false)
 		var squares float64
@@ -184,13 +181,13 @@ func FuzzWiderInputNeverHelps(f *testing.F) {
 	f.Fuzz(func(t *testing.T, which uint8, factor float64) {
 		inputs := inputsOf(t, c.In.Inputs)
 		var b budget.Budget
-		b.Evaluate(metered(c.In), inputs)
+		evaluate(&b, metered(c.In), inputs)
 		before := b.Combine(false)
 		wider := &inputs[int(which)%len(inputs)]
-		wider.Width *= reftest.Fold(factor, 1, 5)
-		b.Evaluate(metered(c.In), inputs)
+		wider.width *= reftest.Fold(factor, 1, 5)
+		evaluate(&b, metered(c.In), inputs)
 		if after := b.Combine(false); after.Standard < before.Standard*(1-1e-12) {
-			t.Errorf("%s wider: u fell from %v to %v", wider.Name, before.Standard, after.Standard)
+			t.Errorf("%s wider: u fell from %v to %v", wider.name, before.Standard, after.Standard)
 		}
 	})
 }
@@ -227,7 +224,7 @@ func TestIntervalRule(t *testing.T) {
 	}{{0.049, false, false}, {0.051, false, true}, {0.01, true, true}} {
 		var b budget.Budget
 		b.Reset(100)
-		b.AddRelative("part", budget.Rig, c.share, budget.Certain())
+		addRelative(&b, "part", budget.Rig, c.share, budget.CertainDegreesOfFreedom)
 		if got := b.Combine(c.estimated).Logarithmic; got != c.want {
 			t.Errorf("u %v, estimated %v: logarithmic = %v, want %v", c.share, c.estimated, got, c.want)
 		}
@@ -248,19 +245,35 @@ func TestTooManyPartsAnswerNaN(t *testing.T) {
 	if r := b.Combine(false); !b.Full() || !math.IsNaN(r.Standard) || !math.IsNaN(r.Upper) {
 		t.Errorf("u of one part too many = %v (full %v), want NaN", r.Standard, b.Full())
 	}
-	b.Evaluate(func(x []float64) float64 { return x[0] }, make([]budget.Input, budget.MaxParts+1))
-	if r := b.Combine(false); !math.IsNaN(r.Value) || !math.IsNaN(r.Standard) {
-		t.Errorf("%d inputs gave %v +- %v, want NaN", budget.MaxParts+1, r.Value, r.Standard)
-	}
 }
 
 func TestNothingAllocates(t *testing.T) {
 	var b budget.Budget
-	f := metered(meteredIn{PowerW: 152, PoaWM2: 912, BackC: 47.5})
-	inputs := make([]budget.Input, 17)
 	var r budget.Result
-	if n := testing.AllocsPerRun(20, func() { b.Evaluate(f, inputs); r = b.Combine(true) }); n != 0 {
-		t.Errorf("Evaluate and Combine made %v allocations, want 0 (%v)", n, r.Value)
+	x, y := 3.0, 2.0
+	model := func() float64 { return x * y }
+	if n := testing.AllocsPerRun(20, func() {
+		b.Reset(model())
+		for range 10 {
+			b.Move("x", budget.Rig, 8, &x, 0.1, model)
+			b.Move("y", budget.Reading, 8, &y, 0.1, model)
+		}
+		r = b.Combine(true)
+	}); n != 0 {
+		t.Errorf("Move and Combine made %v allocations, want 0 (%v)", n, r.Value)
+	}
+}
+
+// A moved input comes back exactly, and one that is certain has no part.
+func TestMoveLeavesTheInput(t *testing.T) {
+	t.Parallel()
+	var b budget.Budget
+	x := 0.1
+	b.Reset(x)
+	b.Move("x", budget.Rig, 8, &x, 0.3, func() float64 { return 2 * x })
+	b.Move("certain", budget.Rig, 8, &x, 0, func() float64 { return 2 * x })
+	if got := b.Parts(); x != 0.1 || len(got) != 1 || math.Abs(got[0].Contribution-0.6) > 1e-15 {
+		t.Errorf("x is %v with parts %+v, want 0.1 and one part of 0.6", x, got)
 	}
 }
 
@@ -270,11 +283,11 @@ func TestContrast(t *testing.T) {
 	t.Parallel()
 	var a, b budget.Budget
 	a.Reset(200)
-	a.AddRelative("G", budget.Session, -0.05, 8)
-	a.AddRelative("flicker", budget.Reading, 0.003, 8)
+	addRelative(&a, "G", budget.Session, -0.05, 8)
+	addRelative(&a, "flicker", budget.Reading, 0.003, 8)
 	b.Reset(100)
-	b.AddRelative("G", budget.Session, -0.04, 8)
-	b.AddRelative("flicker", budget.Reading, 0.004, 8)
+	addRelative(&b, "G", budget.Session, -0.04, 8)
+	addRelative(&b, "flicker", budget.Reading, 0.004, 8)
 	got := budget.Contrast(&a, &b, 0, budget.OfOneSession)
 	want := budget.Comparison{Ratio: 2, Shared: 0.01, Own: 0.005, Standard: math.Hypot(0.01, 0.005), Covariance: 0.002}
 	if math.Abs(got.Ratio-2) > 1e-12 || math.Abs(got.Shared-want.Shared) > 1e-12 || math.Abs(got.Own-want.Own) > 1e-12 ||

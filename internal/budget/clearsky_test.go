@@ -74,7 +74,7 @@ func TestClearSkyBudgets(t *testing.T) {
 			t.Parallel()
 			inputs := inputsOf(t, c.In.Inputs)
 			checkBudget(t, c, estimated(c.In), inputs)
-			checkMonteCarlo(t, c, budget.MonteCarlo(estimated(c.In), inputs, c.In.Seed, c.In.Trials))
+			checkMonteCarlo(t, c, monteCarlo(estimated(c.In), inputs, c.In.Seed, c.In.Trials))
 		})
 	}
 }
@@ -85,7 +85,7 @@ func TestLogarithmicIntervalIsCloserToMonteCarlo(t *testing.T) {
 	t.Parallel()
 	for _, c := range clearSkyCases(t) {
 		var b budget.Budget
-		b.Evaluate(estimated(c.In), inputsOf(t, c.In.Inputs))
+		evaluate(&b, estimated(c.In), inputsOf(t, c.In.Inputs))
 		r := b.Combine(true)
 		symmetric := budget.Linear(r.Value, r.Standard, r.Coverage)
 		sample, ok := c.Out["monte_carlo"].(map[string]any)
@@ -117,21 +117,21 @@ func TestContrastUnderHaze(t *testing.T) {
 	later.PowerW, later.UTC = 119, haze.UTC.Add(8*time.Minute)
 	inputsA := inputsOf(t, haze.Inputs)
 	inputsB := slices.Clone(inputsA)
-	inputsB[3].Value, inputsB[3].Width = 6.5, 0.012*6.5
-	inputsB[17].Value = -0.0030
+	inputsB[3].value, inputsB[3].width = 6.5, 0.012*6.5
+	inputsB[17].value = -0.0030
 	var a, b budget.Budget
-	a.EvaluateLogarithm(estimated(haze), inputsA)
-	b.EvaluateLogarithm(estimated(later), inputsB)
+	powerA := evaluateLogarithm(&a, estimated(haze), inputsA)
+	powerB := evaluateLogarithm(&b, estimated(later), inputsB)
 	for _, c := range reftest.Cases[in](t, uncertaintyFile, "contrast") {
 		if len(c.In.Shared)+len(c.In.Own) != len(clearSkyOrder) {
 			t.Fatalf("%s: %d inputs, want %d", c.Name, len(c.In.Shared)+len(c.In.Own), len(clearSkyOrder))
 		}
 		drift := math.Log(poaOf(later, inputsB) / poaOf(haze, inputsA))
-		got := budget.Contrast(&a, &b, budget.DriftShare(drift, c.In.Extra), func(p budget.Part) bool {
+		got := budget.Contrast(&a, &b, 0.3*math.Abs(drift)+c.In.Extra, func(p budget.Part) bool {
 			return slices.Contains(c.In.Shared, p.Name)
 		})
-		c.Check(t, "stc_power_a_w", a.Value())
-		c.Check(t, "stc_power_b_w", b.Value())
+		c.Check(t, "stc_power_a_w", powerA)
+		c.Check(t, "stc_power_b_w", powerB)
 		c.Check(t, "ratio", got.Ratio)
 		c.Check(t, "u_shared_relative", got.Shared)
 		c.Check(t, "u_own_relative", got.Own)
@@ -143,9 +143,9 @@ func TestContrastUnderHaze(t *testing.T) {
 }
 
 // poaOf is the irradiance on the plane at the inputs' values.
-func poaOf(in clearSkyIn, inputs []budget.Input) float64 {
+func poaOf(in clearSkyIn, inputs []input) float64 {
 	s := in.scene()
-	s.LinkeTurbidity, s.GroundAlbedo = inputs[6].Value, inputs[11].Value
-	s.Plane = sky.NewPlane(inputs[9].Value, inputs[10].Value, 0.16)
+	s.LinkeTurbidity, s.GroundAlbedo = inputs[6].value, inputs[11].value
+	s.Plane = sky.NewPlane(inputs[9].value, inputs[10].value, 0.16)
 	return sky.ClearSkyPlane(&s).POAWM2()
 }

@@ -75,17 +75,3 @@ func partner(b *Budget, p Part, shared func(Part) bool) int {
 func OfOneSession(p Part) bool {
 	return p.Scope == Session || p.Scope == Rig || p.Scope == Common
 }
-
-// OfOneModel tells whether a part is the same error in two readings of one panel
-// model in different sessions with different rigs.
-func OfOneModel(p Part) bool {
-	return p.Scope == Model || p.Scope == Common
-}
-
-// DriftShare returns the relative standard uncertainty of the change of light
-// between two readings of one sky: 30 % of the computed logarithmic change,
-// plus skyShare for a sky that is not clear (0.005 under haze). Common practice,
-// no source.
-func DriftShare(logRatio, skyShare float64) float64 {
-	return 0.3*math.Abs(logRatio) + skyShare
-}

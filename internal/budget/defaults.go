@@ -1,6 +1,10 @@
 package budget
 
-import "math"
+import (
+	"math"
+
+	"evensun/internal/fieldtest"
+)
 
 // The tables below hold what a maker's class of instrument is worth when the rig
 // states nothing better. All figures are relative standard uncertainties unless
@@ -20,17 +24,17 @@ type Electrical struct {
 // (four wires, shunt), data_logger, inline_meter, controller_display,
 // clamp_meter (current by clamp, voltage by hand meter); every other name gets
 // the widest class.
-func ElectricalOf(instrument string) Electrical {
+func ElectricalOf(instrument fieldtest.Instrument) Electrical {
 	switch instrument {
-	case "bench_meter":
+	case fieldtest.BenchMeter:
 		return Electrical{0.0005, 0.0015, 0.0016, 0.0005, 0.0005, 0.0007, 0, 0.001, 0.001, 0.01}
-	case "data_logger":
+	case fieldtest.DataLogger:
 		return Electrical{0.002, 0.004, 0.0045, 0.001, 0.001, 0.0015, 0, 0.01, 0.01, 0.1}
-	case "inline_meter":
+	case fieldtest.InlineMeter:
 		return Electrical{0.006, 0.010, 0.012, 0.002, 0.002, 0.003, 0, 0.01, 0.01, 0.1}
-	case "controller_display":
+	case fieldtest.ControllerDisplay:
 		return Electrical{0.006, 0.012, 0.015, 0.002, 0.003, 0.003, 0, 0.1, 0.1, 1}
-	case "clamp_meter":
+	case fieldtest.ClampMeter:
 		return Electrical{0.005, 0.015, 0.016, 0.002, 0, 0, 0.06, 0.01, 0.1, 0}
 	}
 	return Electrical{0.010, 0.020, 0.025, 0.003, 0.005, 0.006, 0, 0.1, 0.1, 1}
@@ -75,20 +79,20 @@ type Irradiance struct {
 //
 // The classes of ISO 9060:2018 name the instrument; the figures are what such an
 // instrument does in the field and are not the standard's.
-func IrradianceOf(sensor string, calibrated bool, iso9060 string, airMass float64) Irradiance {
+func IrradianceOf(sensor fieldtest.Sensor, calibrated bool, iso9060 string, airMass float64) Irradiance {
 	switch sensor {
-	case "reference_cell":
+	case fieldtest.ReferenceCell:
 		if calibrated {
 			return Irradiance{Rig: 0.015, RigPerK: 0.0005, Spectrum: 0.005, Reading: 0.003, Usable: true}
 		}
 		return Irradiance{Rig: 0.030, RigPerK: 0.0005, Spectrum: 0.005, Reading: 0.003, Usable: true}
-	case "reference_panel":
+	case fieldtest.ReferencePanel:
 		return Irradiance{Rig: 0.020, Spectrum: 0.005, Reading: 0.003, Usable: true}
-	case "thermopile_pyranometer":
+	case fieldtest.ThermopilePyranometer:
 		return Irradiance{Rig: thermopileRig(iso9060), Spectrum: SpectrumShare(airMass), Reading: 0.005, Angular: 0.005, Usable: true}
-	case "silicon_pyranometer":
+	case fieldtest.SiliconPyranometer:
 		return Irradiance{Rig: 0.025, Spectrum: 0.015, Reading: 0.005, Angular: 0.005, Usable: true}
-	case "", "phone":
+	case "", fieldtest.Phone:
 		return Irradiance{}
 	}
 	return Irradiance{Rig: 0.05, Spectrum: 0.02, Reading: 0.01, Usable: true}
@@ -120,34 +124,23 @@ func SpectrumShare(airMass float64) float64 {
 
 // ClearSky holds the defaults of an irradiance computed instead of measured.
 type ClearSky struct {
-	TurbidityLow, TurbidityHigh float64 // rectangular, session
-	Model                       float64 // relative, session: clear-sky and transposition model
-	Sky                         float64 // relative, session: state of the sky
-	AzimuthDeg                  float64 // session, one standard deviation
-	TiltDeg                     float64 // reading, one standard deviation
-	Albedo, AlbedoHalfWidth     float64 // rectangular, session
+	Model           float64 // relative, session: clear-sky and transposition model
+	Sky             float64 // relative, session: state of the sky
+	AzimuthDeg      float64 // session, one standard deviation
+	TiltDeg         float64 // reading, one standard deviation
+	AlbedoHalfWidth float64 // rectangular, session; of sky.AlbedoOf
 }
 
-// ClearSkyOf returns the defaults by the API's sky condition (clear, thin_haze,
-// haze, anything else unknown). tropicalLowland is |latitude| below 23.5 degrees
-// and an altitude below 1000 m; magnetic says that the azimuth is a compass
-// reading without declination.
-func ClearSkyOf(condition string, tropicalLowland, magnetic bool) ClearSky {
-	c := ClearSky{TurbidityLow: 2, TurbidityHigh: 7, Model: 0.04, Sky: 0.10, AzimuthDeg: 5, TiltDeg: 3, Albedo: 0.2, AlbedoHalfWidth: 0.1}
+// ClearSkyOf returns the defaults by the condition of the sky (clear, thin haze, haze;
+// anything else counts as unknown). magnetic says that the azimuth is a compass reading
+// without declination. The range of the turbidity is sky.TurbidityOf.
+func ClearSkyOf(condition fieldtest.SkyCondition, magnetic bool) ClearSky {
+	c := ClearSky{Model: 0.04, Sky: 0.10, AzimuthDeg: 5, TiltDeg: 3, AlbedoHalfWidth: 0.1}
 	switch condition {
-	case "clear":
-		c.TurbidityHigh, c.Sky = 5, 0.03
-	case "thin_haze":
-		c.TurbidityLow, c.TurbidityHigh, c.Sky = 3, 6, 0.06
-	case "haze":
-		c.TurbidityLow, c.TurbidityHigh, c.Sky = 4, 8, 0.06
-	}
-	if tropicalLowland {
-		c.TurbidityLow++
-		c.TurbidityHigh++
-	}
-	if tropicalLowland && condition == "clear" {
-		c.TurbidityHigh = 7
+	case fieldtest.Clear:
+		c.Sky = 0.03
+	case fieldtest.ThinHaze, fieldtest.Haze:
+		c.Sky = 0.06
 	}
 	if magnetic {
 		c.AzimuthDeg = 10
@@ -203,18 +196,6 @@ const (
 	SideUnknownHalf     = 0.025 // of the factor 1.025
 )
 
-// Temperatures and wind.
-const (
-	AirK                 = 1.0 // session
-	WindMeasuredMS       = 1.0 // session
-	WindAssumedMS        = 1.5 // session, rectangular: the assumed wind and its half-width
-	TransientK           = 5   // reading, more on the cell: warm-up too short
-	TransientUnstatedK   = 3   // reading, more on the cell: warm-up not stated
-	CellModelledModelK   = 2.0 // model, kickstand
-	CellModelledCommonK  = 3.5 // common, kickstand; with the 2.0 K 4.0 K together
-	CellWithoutAnythingK = 12  // session
-)
-
 // LowLightShare returns the standard uncertainty of e(G) at an irradiance:
 // 0.030 |ln(G/1000)| for crystalline silicon, 0.10 |ln(G/1000)| for thin film.
 // Over 13 measured crystalline modules the standard deviation of e is 0.7, 1.6,
@@ -225,49 +206,4 @@ func LowLightShare(poaWM2 float64, thinFilm bool) float64 {
 		return LowLightThinFilm * l
 	}
 	return LowLightCrystalline * l
-}
-
-// Temperature is what a way of finding the cell temperature is worth, in K.
-type Temperature struct {
-	RigK, SessionK, ReadingK float64
-	BackToCellK              float64 // cell above back at 1000 W/m2
-	BackToCellHalfK          float64 // half-width of that (rectangular, common); 0: none
-	BackToCellNormalK        float64 // or its standard deviation (normal, common)
-	ModelK, CommonK          float64
-}
-
-// TemperatureOf returns the class of a temperature source: thermocouple,
-// infrared_back, infrared_front (sensors on the panel), open_circuit_voltage
-// (the panel as its own thermometer), air (a thermal model fed with the air
-// temperature); every other name, also "", means that nothing is known. flat is
-// a panel lying on the ground; the model's spread there, half the distance of
-// its hot and cool bound, is the caller's to add (FlatModelK).
-func TemperatureOf(source string, flat bool) Temperature {
-	step, half := 3.0, 2.0
-	if flat {
-		step, half = 1, 1
-	}
-	switch source {
-	case "thermocouple":
-		return Temperature{RigK: 1, ReadingK: 1, BackToCellK: step, BackToCellHalfK: half}
-	case "infrared_back":
-		return Temperature{RigK: 2, ReadingK: 2, BackToCellK: step, BackToCellHalfK: half}
-	case "infrared_front":
-		return Temperature{RigK: 2, SessionK: 3, ReadingK: 2, BackToCellK: step, BackToCellNormalK: 1}
-	case "open_circuit_voltage":
-		return Temperature{ReadingK: 1, ModelK: 1.7}
-	case "air":
-		if flat {
-			return Temperature{BackToCellK: step}
-		}
-		return Temperature{BackToCellK: step, ModelK: CellModelledModelK, CommonK: CellModelledCommonK}
-	}
-	return Temperature{BackToCellK: step, SessionK: CellWithoutAnythingK}
-}
-
-// FlatModelK returns the standard uncertainty in K of the cell temperature of a
-// panel flat on the ground, modelled as the mean of a hot and a cool bound:
-// (hot-cool)/(2 sqrt 3).
-func FlatModelK(hotC, coolC float64) float64 {
-	return (hotC - coolC) / (2 * math.Sqrt(3))
 }

@@ -11,11 +11,11 @@ import (
 // says; 200 000 draws leave 0.2 % and a little.
 func TestMonteCarloDistributions(t *testing.T) {
 	t.Parallel()
-	for _, d := range []budget.Distribution{budget.Normal, budget.Rectangular, budget.Triangular} {
-		in := budget.Input{Value: 10, Width: 2, Distribution: d}
-		s := budget.MonteCarlo(func(x []float64) float64 { return x[0] }, []budget.Input{in}, 7, 200_000)
-		if math.Abs(s.Mean-10) > 0.02 || math.Abs(s.Median-10) > 0.03 || math.Abs(s.Standard/in.Standard()-1) > 0.01 {
-			t.Errorf("distribution %d: %+v, want mean 10, standard %v", d, s, in.Standard())
+	for _, d := range []distribution{normal, rectangular, triangular} {
+		in := input{value: 10, width: 2, distribution: d}
+		s := monteCarlo(func(x []float64) float64 { return x[0] }, []input{in}, 7, 200_000)
+		if math.Abs(s.Mean-10) > 0.02 || math.Abs(s.Median-10) > 0.03 || math.Abs(s.Standard/in.standard()-1) > 0.01 {
+			t.Errorf("distribution %d: %+v, want mean 10, standard %v", d, s, in.standard())
 		}
 	}
 }
@@ -24,13 +24,13 @@ func TestMonteCarloDistributions(t *testing.T) {
 func TestMonteCarloAgreesWithCombineWhereLinear(t *testing.T) {
 	t.Parallel()
 	f := func(x []float64) float64 { return 100 + 3*x[0] - 2*x[1] + x[2] }
-	var inputs []budget.Input
+	var inputs []input
 	for range 3 {
-		inputs = append(inputs, budget.Input{Width: 0.5, DegreesOfFreedom: budget.Certain()})
+		inputs = append(inputs, input{width: 0.5, degreesOfFreedom: budget.CertainDegreesOfFreedom})
 	}
 	var b budget.Budget
-	b.Evaluate(f, inputs)
-	r, s := b.Combine(false), budget.MonteCarlo(f, inputs, 11, 200_000)
+	evaluate(&b, f, inputs)
+	r, s := b.Combine(false), monteCarlo(f, inputs, 11, 200_000)
 	if want := 0.5 * math.Sqrt(14); math.Abs(r.Standard-want) > 1e-12 {
 		t.Errorf("u = %v, want %v", r.Standard, want)
 	}
@@ -41,7 +41,7 @@ func TestMonteCarloAgreesWithCombineWhereLinear(t *testing.T) {
 
 func TestMonteCarloOfTooFewTrials(t *testing.T) {
 	t.Parallel()
-	if s := budget.MonteCarlo(func([]float64) float64 { return 1 }, nil, 1, 39); !math.IsNaN(s.Mean) || !math.IsNaN(s.Upper) {
+	if s := monteCarlo(func([]float64) float64 { return 1 }, nil, 1, 39); !math.IsNaN(s.Mean) || !math.IsNaN(s.Upper) {
 		t.Errorf("39 trials gave %+v, want NaN", s)
 	}
 }
@@ -51,8 +51,8 @@ func TestScopeNames(t *testing.T) {
 	want := []string{"reading", "session", "rig", "model", "common"}
 	for i, s := range allScopes() {
 		p := budget.Part{Scope: s}
-		if s.String() != want[i] || budget.OfOneModel(p) != (i >= 3) || budget.OfOneSession(p) != (i == 1 || i == 2 || i == 4) {
-			t.Errorf("scope %d: %q, shared in a model %v, in a session %v", i, s, budget.OfOneModel(p), budget.OfOneSession(p))
+		if s.String() != want[i] || budget.OfOneSession(p) != (i == 1 || i == 2 || i == 4) {
+			t.Errorf("scope %d: %q, shared in a session %v", i, s, budget.OfOneSession(p))
 		}
 	}
 	if got := budget.Scope(9); got.String() != "unknown" || !math.IsNaN((budget.Result{}).Of(got)) {

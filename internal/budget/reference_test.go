@@ -19,23 +19,23 @@ type inputRow struct {
 	Degrees      *float64 `json:"degrees_of_freedom"`
 }
 
-func inputsOf(t testing.TB, rows []inputRow) []budget.Input {
+func inputsOf(t testing.TB, rows []inputRow) []input {
 	t.Helper()
-	distributions := map[string]budget.Distribution{"normal": budget.Normal, "rectangular": budget.Rectangular, "triangular": budget.Triangular}
+	distributions := map[string]distribution{"normal": normal, "rectangular": rectangular, "triangular": triangular}
 	scopes := map[string]budget.Scope{}
 	for _, s := range allScopes() {
 		scopes[s.String()] = s
 	}
-	var inputs []budget.Input
+	var inputs []input
 	for _, r := range rows {
 		d, known := distributions[r.Distribution]
 		s, placed := scopes[r.Scope]
 		if !known || !placed {
 			t.Fatalf("input %s: unknown distribution %q or scope %q", r.Name, r.Distribution, r.Scope)
 		}
-		in := budget.Input{Name: r.Name, Value: r.Value, Width: r.Width, Distribution: d, Scope: s, DegreesOfFreedom: budget.Certain()}
+		in := input{name: r.Name, value: r.Value, width: r.Width, distribution: d, scope: s, degreesOfFreedom: budget.CertainDegreesOfFreedom}
 		if r.Degrees != nil {
-			in.DegreesOfFreedom = *r.Degrees
+			in.degreesOfFreedom = *r.Degrees
 		}
 		inputs = append(inputs, in)
 	}
@@ -78,19 +78,19 @@ func TestMeteredBudget(t *testing.T) {
 		t.Run(c.Name, func(t *testing.T) {
 			t.Parallel()
 			inputs := inputsOf(t, c.In.Inputs)
-			if inputs[0].Name != "P" || inputs[5].Name != "m" || inputs[16].Name != "meth" || len(inputs) != 17 {
+			if inputs[0].name != "P" || inputs[5].name != "m" || inputs[16].name != "meth" || len(inputs) != 17 {
 				t.Fatalf("the inputs of the file are not in the order of the model")
 			}
 			checkBudget(t, c, metered(c.In), inputs)
-			checkMonteCarlo(t, c, budget.MonteCarlo(metered(c.In), inputs, c.In.Seed, c.In.Trials))
+			checkMonteCarlo(t, c, monteCarlo(metered(c.In), inputs, c.In.Seed, c.In.Trials))
 		})
 	}
 }
 
-func checkBudget[In any](t *testing.T, c reftest.Case[In], f func([]float64) float64, inputs []budget.Input) {
+func checkBudget[In any](t *testing.T, c reftest.Case[In], f func([]float64) float64, inputs []input) {
 	t.Helper()
 	var b budget.Budget
-	b.Evaluate(f, inputs)
+	evaluate(&b, f, inputs)
 	r := b.Combine(false)
 	linear := budget.Linear(r.Value, r.Standard, r.Coverage)
 	c.Check(t, "stc_power_w", r.Value)
@@ -104,7 +104,7 @@ func checkBudget[In any](t *testing.T, c reftest.Case[In], f func([]float64) flo
 	}
 	for i, p := range b.Parts() {
 		wantIn(t, c.Out, "contributions_w", p.Name, p.Contribution)
-		wantIn(t, c.Out, "sensitivities", p.Name, p.Contribution/inputs[i].Standard())
+		wantIn(t, c.Out, "sensitivities", p.Name, p.Contribution/inputs[i].standard())
 	}
 }
 
@@ -127,7 +127,7 @@ func wantIn(t *testing.T, out map[string]any, object, member string, got float64
 
 // checkMonteCarlo compares at the 1e-9 relative of the file: the same stream
 // gives the same digits.
-func checkMonteCarlo[In any](t *testing.T, c reftest.Case[In], s budget.Sample) {
+func checkMonteCarlo[In any](t *testing.T, c reftest.Case[In], s sample) {
 	t.Helper()
 	want, ok := c.Out["monte_carlo"].(map[string]any)
 	if !ok {
@@ -153,7 +153,7 @@ func TestWelchSatterthwaite(t *testing.T) {
 			var b budget.Budget
 			b.Reset(100)
 			for i, u := range c.In.Contributions {
-				nu := budget.Certain()
+				nu := budget.CertainDegreesOfFreedom
 				if c.In.Degrees[i] != nil {
 					nu = *c.In.Degrees[i]
 				}

@@ -1,14 +1,9 @@
 package celltemp
 
-import "math"
+import (
+	"math"
 
-// An Arrangement is how a panel lies.
-type Arrangement string
-
-// The arrangements: air behind, or none.
-const (
-	Tilted Arrangement = "tilted"
-	Flat   Arrangement = "flat"
+	"evensun/internal/fieldtest"
 )
 
 // A Method names the evidence behind a cell temperature.
@@ -28,20 +23,6 @@ const (
 	AssumedWindMS = 1.5
 )
 
-// Standard uncertainties, K where nothing else stands (common practice, no source).
-const (
-	thermocoupleUK = 1.0 // its own
-	placeUK        = 1.0 // where on the back it sits
-	voltageReadUK  = 1.0 // of one open-circuit voltage
-	voltageModelUK = 1.7 // of the method: voltmeter, coefficient, rise with light
-	kingUK         = 4.0 // of the model on a kickstand:
-	kingOwnUK      = 2.0 // the panel model's part of it
-	kingCommonUK   = 3.5 // and everybody's
-	unknownAirUK   = 12.0
-	airUK          = 1.0
-	windUMS        = 1.0 // m/s, of a measured wind
-)
-
 // clearlyBetter is how much smaller the uncertainty of a method must be to be taken
 // before one that stands higher in the order of preference: these uncertainties are
 // known to a quarter at best, and less than a tenth between two is a tie (common
@@ -50,14 +31,13 @@ const clearlyBetter = 0.9
 
 // Measured is what a tester knows of a panel's heat; nil is not measured.
 type Measured struct {
-	Arrangement Arrangement
+	Arrangement fieldtest.Arrangement // flat: no air behind; all else tilted
 	POAWM2      float64
 	BackC       *float64
-	BackUK      float64      // standard uncertainty of sensor and place, K; 0: of a thermocouple
-	Step        Step         // from the sensor to the cells; zero: BackStep
-	OpenV       *float64     // open-circuit voltage just before or after
-	OpenPOAWM2  float64      // irradiance when that was read; 0: POAWM2
-	Thermometer *Thermometer // of the panel, for OpenV
+	Sensor      fieldtest.BackSensor // of BackC; empty: a thermocouple
+	OpenV       *float64             // open-circuit voltage just before or after
+	OpenPOAWM2  float64              // irradiance when that was read; 0: POAWM2
+	Thermometer *Thermometer         // of the panel, for OpenV
 	AirC        *float64
 	WindMS      *float64
 }
@@ -80,15 +60,29 @@ type Estimate struct {
 // A Step is how far cells are above the back at 1000 W/m2, and the half width of that.
 type Step struct{ DeltaK, HalfWidthK float64 }
 
-// BackStep returns the step of a folding panel: 3 +- 2 K with air behind, 1 +- 1 K
-// flat, rectangular (common practice: fabric and foam insulate more than the thin
-// sheet of King's modules, 3 K; the ground takes the rear's heat less).
-func BackStep(a Arrangement) Step {
-	if a == Flat {
-		return Step{DeltaK: 1, HalfWidthK: 1}
+// StepOf returns the step from a sensor on a folding panel to its cells, K: from the back
+// 3 +- 2 K with air behind, 1 +- 1 K flat, rectangular; a sensor that sees the front has
+// a standard deviation of 1 K, +- 1.7 K.
+//
+// Error: the half-width is the statement. Common practice, no source: fabric and foam
+// insulate more than the thin sheet of King's modules, 3 K; the ground takes the rear's
+// heat less.
+func StepOf(sensor fieldtest.BackSensor, a fieldtest.Arrangement) Step {
+	step := Step{DeltaK: 3, HalfWidthK: 2}
+	if a == fieldtest.Flat {
+		step = Step{DeltaK: 1, HalfWidthK: 1}
 	}
-	return Step{DeltaK: 3, HalfWidthK: 2}
+	if sensor == fieldtest.InfraredFront {
+		step.HalfWidthK = math.Sqrt(3)
+	}
+	return step
 }
+
+// UK returns the standard uncertainty of the step in K at an irradiance of poaWM2
+// (0 to 1500 W/m2).
+//
+// Error: exact. Source: JCGM 100:2008, 4.3.7.
+func (s Step) UK(poaWM2 float64) float64 { return s.HalfWidthK / math.Sqrt(3) * poaWM2 / 1000 }
 
 // Best returns the cell temperature by the evidence with the smallest standard
 // uncertainty: a sensor on the back, the panel's open-circuit voltage, or King's model
@@ -105,22 +99,22 @@ func Best(m Measured) Estimate {
 	best := byBack(&m)
 	if m.OpenV != nil {
 		next := byVoltage(&m)
-		best.orSurer(&next)
+		best.replaceIfSurer(&next)
 	}
-	if best.UK*clearlyBetter <= leastModelUK && m.Arrangement != Flat {
+	if best.UK*clearlyBetter <= leastModelUK && m.Arrangement != fieldtest.Flat {
 		return best // whatever the air, it cannot be surer
 	}
 	next := byAir(&m)
-	best.orSurer(&next)
+	best.replaceIfSurer(&next)
 	return best
 }
 
 // leastModelUK is what the model on a kickstand is worth in a gale: its own and the air's.
 const leastModelUK = 4.15
 
-// orSurer puts the next estimate in the order of preference in the place of e where e is
+// replaceIfSurer puts the next estimate in the order of preference in the place of e where e is
 // missing or the next clearly better.
-func (e *Estimate) orSurer(next *Estimate) {
+func (e *Estimate) replaceIfSurer(next *Estimate) {
 	if math.IsNaN(e.UK) || next.UK < clearlyBetter*e.UK {
 		*e = *next
 	}
@@ -136,15 +130,8 @@ func byBack(m *Measured) Estimate {
 	if m.BackC == nil {
 		return absent(ByBack)
 	}
-	step := m.Step
-	if step == (Step{}) {
-		step = BackStep(m.Arrangement)
-	}
-	sensorUK := m.BackUK
-	if sensorUK == 0 {
-		sensorUK = math.Hypot(thermocoupleUK, placeUK)
-	}
-	stepUK := step.HalfWidthK / math.Sqrt(3) * m.POAWM2 / 1000
+	step, sensorUK := StepOf(m.Sensor, m.Arrangement), OfSensor(m.Sensor).UK()
+	stepUK := step.UK(m.POAWM2)
 	return Estimate{
 		Method: ByBack, ModuleC: *m.BackC, CellC: FromBack(*m.BackC, m.POAWM2, step.DeltaK), DeltaK: step.DeltaK,
 		ModelUK: stepUK, UK: math.Sqrt(sensorUK*sensorUK + stepUK*stepUK), AirC: math.NaN(), WindMS: math.NaN(),
@@ -166,41 +153,52 @@ func byVoltage(m *Measured) Estimate {
 	if m.OpenV == nil || m.Thermometer == nil || !(light > 0) {
 		return e
 	}
-	e.CellC, e.ModelUK = FromVoc(*m.OpenV, light, *m.Thermometer), voltageModelUK
-	ref := m.Thermometer.UK
-	e.UK = math.Sqrt(voltageReadUK*voltageReadUK + voltageModelUK*voltageModelUK + ref*ref)
+	e.CellC, e.ModelUK = FromVoc(*m.OpenV, light, *m.Thermometer), OfOpenCircuit().ModelK
+	e.UK = math.Hypot(OfOpenCircuit().UK(), m.Thermometer.UK)
 	return e
 }
 
 func byAir(m *Measured) Estimate {
 	e := Estimate{AirC: AssumedAirC, WindMS: AssumedWindMS, AirAssumed: m.AirC == nil, WindAssumed: m.WindMS == nil}
-	windU := AssumedWindMS / math.Sqrt(3)
 	if !e.AirAssumed {
 		e.AirC = *m.AirC
 	}
 	if !e.WindAssumed {
-		e.WindMS, windU = *m.WindMS, windUMS
+		e.WindMS = *m.WindMS
 	}
-	perMS, modelUK := 0.0, math.Hypot(kingOwnUK, kingCommonUK) // K for 1 m/s; K
-	if mounting := OpenRackPolymer(); m.Arrangement == Flat {
-		bounds := FlatBounds(m.POAWM2, e.AirC, e.WindMS)
-		e.Method, e.CellC, e.ModuleC, e.ModelUK = ByKingFlat, bounds.MiddleC(), math.NaN(), bounds.UK()
-		hot := InsulatedPolymer()
-		cool := bounds.CoolC - e.AirC - mounting.DeltaK*m.POAWM2/1000
-		perMS, modelUK = (mounting.BPerMS*cool+hot.BPerMS*(bounds.HotC-e.AirC))/2, e.ModelUK
+	var perMS float64
+	if m.Arrangement == fieldtest.Flat {
+		perMS = e.lie(m.POAWM2)
 	} else {
-		t := King(m.POAWM2, e.AirC, e.WindMS, mounting)
-		e.Method, e.CellC, e.ModuleC, e.ModelUK, e.DeltaK = ByKing, t.CellC, t.ModuleC, kingUK, mounting.DeltaK
-		perMS = mounting.BPerMS * (t.ModuleC - e.AirC)
+		perMS = e.stand(m.POAWM2)
 	}
 	if e.AirAssumed {
-		if m.Arrangement != Flat {
-			e.ModelUK = 0 // the 12 K hold the model's own
+		if m.Arrangement != fieldtest.Flat {
+			e.ModelUK = 0 // what an unknown air is worth holds the model's own
 		}
-		e.ModelUK = math.Hypot(e.ModelUK, unknownAirUK)
+		e.ModelUK = math.Hypot(e.ModelUK, OfAssumedAir().UK())
 		e.UK = e.ModelUK
 		return e
 	}
-	e.UK = math.Sqrt(modelUK*modelUK + airUK*airUK + perMS*perMS*windU*windU)
+	windU := WindU(!e.WindAssumed)
+	e.UK = math.Sqrt(e.ModelUK*e.ModelUK + AirUK*AirUK + perMS*perMS*windU*windU)
 	return e
+}
+
+// stand fills an estimate for a panel with air behind it and returns what 1 m/s more of
+// wind does, K.
+func (e *Estimate) stand(poaWM2 float64) float64 {
+	mounting := OpenRackPolymer()
+	t := King(poaWM2, e.AirC, e.WindMS, mounting)
+	e.Method, e.CellC, e.ModuleC, e.DeltaK = ByKing, t.CellC, t.ModuleC, mounting.DeltaK
+	e.ModelUK = OfKing(fieldtest.Tilted).UK()
+	return mounting.BPerMS * (t.ModuleC - e.AirC)
+}
+
+// lie is stand for a panel on the ground.
+func (e *Estimate) lie(poaWM2 float64) float64 {
+	open, hot, bounds := OpenRackPolymer(), InsulatedPolymer(), FlatBounds(poaWM2, e.AirC, e.WindMS)
+	e.Method, e.CellC, e.ModuleC, e.DeltaK, e.ModelUK = ByKingFlat, bounds.MiddleC(), math.NaN(), 0, bounds.UK()
+	cool := bounds.CoolC - e.AirC - open.DeltaK*poaWM2/1000
+	return (open.BPerMS*cool + hot.BPerMS*(bounds.HotC-e.AirC)) / 2
 }

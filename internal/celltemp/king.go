@@ -13,14 +13,8 @@ type Mounting struct {
 // OpenRackPolymer is glass, cell and polymer sheet with air behind: the usual stand-in
 // for a panel on its kickstand.
 //
-// Source: King et al., SAND2004-3535 (2004), table 1, as the next three.
+// Source: King et al., SAND2004-3535 (2004), table 1, as that of InsulatedPolymer.
 func OpenRackPolymer() Mounting { return Mounting{"king_open_rack_polymer", -3.56, -0.0750, 3} }
-
-// OpenRackGlass is glass on both sides with air behind.
-func OpenRackGlass() Mounting { return Mounting{"king_open_rack_glass", -3.47, -0.0594, 3} }
-
-// CloseRoofGlass is glass on both sides close above a roof.
-func CloseRoofGlass() Mounting { return Mounting{"king_close_roof_glass", -2.98, -0.0471, 1} }
 
 // InsulatedPolymer is glass, cell and polymer sheet with no air behind: the hot bound
 // for a panel flat on the ground.
@@ -28,11 +22,13 @@ func InsulatedPolymer() Mounting {
 	return Mounting{"king_insulated_polymer", -2.81, -0.0455, 0}
 }
 
-// OpenRackThinFilm is polymer, thin film and steel with air behind (from memory of
-// the source).
-func OpenRackThinFilm() Mounting {
-	return Mounting{"king_open_rack_thin_film", -3.58, -0.113, 3}
-}
+// RiseKPerWM2 returns how far the back of a module is above the air for each W/m2 of
+// plane-of-array irradiance, K m2/W: exp(a + b*W). windMS is W (0 to 20 m/s).
+//
+// Error: that of King.
+//
+// Source: King et al., SAND2004-3535 (2004), equation 11.
+func (m *Mounting) RiseKPerWM2(windMS float64) float64 { return math.Exp(m.A + m.BPerMS*windMS) }
 
 // A Temperature is that of the back of a module and that of its cells, C.
 type Temperature struct{ ModuleC, CellC float64 }
@@ -51,7 +47,7 @@ type Temperature struct{ ModuleC, CellC float64 }
 //
 // Source: King et al., SAND2004-3535 (2004), equations 11 and 12.
 func King(poaWM2, airC, windMS float64, m Mounting) Temperature {
-	module := airC + poaWM2*math.Exp(m.A+m.BPerMS*windMS)
+	module := airC + poaWM2*m.RiseKPerWM2(windMS)
 	return Temperature{ModuleC: module, CellC: FromBack(module, poaWM2, m.DeltaK)}
 }
 

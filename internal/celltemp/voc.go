@@ -52,17 +52,6 @@ func FromVoc(openCircuitV, poaWM2 float64, th Thermometer) float64 {
 	return 25 + (openCircuitV/(th.VocSTCV*light)-1)/th.BetaPerK
 }
 
-// FromVocAdditive is FromVoc with the two effects added instead of multiplied:
-//
-//	Tc = 25 + (Voc/Voc0 - 1 - d*ln(G/1000))/beta
-//
-// Error: at 800 W/m2 it lies 0.2 K below FromVoc, more in dimmer light.
-//
-// Source: as FromVoc.
-func FromVocAdditive(openCircuitV, poaWM2 float64, th Thermometer) float64 {
-	return 25 + (openCircuitV/th.VocSTCV-1-th.D*logSuns(poaWM2))/th.BetaPerK
-}
-
 func logSuns(poaWM2 float64) float64 {
 	if poaWM2 <= 0 {
 		return math.NaN()

@@ -1,62 +1,37 @@
 package celltemp
 
-import (
-	"math"
-	"time"
-)
+import "math"
 
-// Time constants of the warming after a panel is unfolded. A fabric panel has about a
-// third of the heat capacity of glass and is steady in 2 to 4 minutes instead of 7 to
-// 15; three time constants are 95 % of the way (common practice from the mass by
-// area, no source).
+// WarmUpEnoughMin is the time in the sun, in minutes, after which a panel counts as
+// steady: a fabric panel has about a third of the heat capacity of glass, with a time
+// constant near 1 minute instead of 4, and three time constants are 95 % of the way
+// (common practice from the mass by area, no source).
+const WarmUpEnoughMin = 5
+
+// Standard uncertainties in K that a panel adds which may not be steady (common
+// practice, no source).
 const (
-	FabricTimeConstant = time.Minute
-	GlassTimeConstant  = 4 * time.Minute
+	UnsteadyUK       = 5 // warm-up too short, or the back seen to change
+	UnstatedWarmUpUK = 3 // warm-up not known
 )
 
-// WarmUpEnough is the time in the sun after which a panel counts as steady.
-const WarmUpEnough = 5 * time.Minute
-
-// Warming returns the temperature in C of a panel some time after it met the sun:
-//
-//	T(t) = Tend + (Tstart - Tend)*exp(-t/tau)
-//
-// startC is the temperature at first (often that of the air), steadyC where it goes,
-// after the time in the sun and constant tau; both must not be negative. A tau of 0
-// is a panel without heat capacity.
-//
-// Error: one time constant for a layered panel and steady weather: some kelvins
-// underway.
-//
-// Source: Newton's law of cooling.
-func Warming(startC, steadyC float64, after, constant time.Duration) float64 {
-	if constant <= 0 {
-		return steadyC
-	}
-	if after < 0 {
-		after = 0
-	}
-	return steadyC + (startC-steadyC)*math.Exp(-float64(after)/float64(constant))
-}
+// FastKPerMin is the change of a back's temperature, K/min, above which the panel is
+// not steady (common practice, no source).
+const FastKPerMin = 1
 
 // TransientUK returns the standard uncertainty in K that is added in quadrature for a
-// panel that may not be steady: 0 after five minutes in the sun, 5 before, 3 where the
-// time is not known (nil). Common practice, no source.
-func TransientUK(warmUp *time.Duration) float64 {
+// panel that may not be steady: 5 before five minutes in the sun or where the back
+// changes by more than 1 K/min either way, 3 where the time is not known (nil), else 0.
+//
+// warmUpMin is 0 or more, backKPerMin the change of the back, nil where not known.
+//
+// Error: the figures are common practice, no source.
+func TransientUK(warmUpMin, backKPerMin *float64) float64 {
 	switch {
-	case warmUp == nil:
-		return 3
-	case *warmUp < WarmUpEnough:
-		return 5
-	}
-	return 0
-}
-
-// DriftUK is TransientUK for a back temperature seen to change, in K a minute: 5 when
-// it moves faster than 1 K/min either way, else 0.
-func DriftUK(backKPerMin float64) float64 {
-	if math.Abs(backKPerMin) > 1 {
-		return 5
+	case warmUpMin != nil && *warmUpMin < WarmUpEnoughMin, backKPerMin != nil && math.Abs(*backKPerMin) > FastKPerMin:
+		return UnsteadyUK
+	case warmUpMin == nil:
+		return UnstatedWarmUpUK
 	}
 	return 0
 }

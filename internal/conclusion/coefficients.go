@@ -26,7 +26,7 @@ func HeatOf(nameplatePerK *float64, technology fieldtest.Technology, own *fieldt
 	if h.NameplatePerK != nil {
 		h.TemperaturePerK = *h.NameplatePerK
 	} else {
-		h.TemperaturePerK, h.TemperatureUPerK, h.Basis = stc.ClassGamma(string(technology)), budget.GammaClassHalf/math.Sqrt(3), Class
+		h.TemperaturePerK, h.TemperatureUPerK, h.Basis = stc.ClassGamma(technology), budget.GammaClassHalf/math.Sqrt(3), Class
 	}
 	if own != nil && own.PerKU < toldBelow*budget.GammaNameplateHalf/math.Sqrt(3) {
 		h.TemperaturePerK, h.TemperatureUPerK, h.Basis = h.TemperaturePerK+own.PerK, own.PerKU, Readings
@@ -50,7 +50,7 @@ const toldBelow = 0.9
 // Source: stc.DefaultLowLight for the usual curve.
 func WeakLightOf(technology fieldtest.Technology, own *fieldtest.Coefficients) fieldtest.WeakLightConclusion {
 	l := fieldtest.WeakLightConclusion{Basis: Class, SlopeU: budget.LowLightCrystalline}
-	if stc.ThinFilm(string(technology)) {
+	if technology.ThinFilm() {
 		l.SlopeU = budget.LowLightThinFilm
 	}
 	if own != nil && own.LightU < toldBelow*l.SlopeU {

@@ -56,7 +56,7 @@ func plate(pmaxW, vocV, iscA, vmpV, impA, gammaPerK, betaPerK, alphaPerK float64
 	return n
 }
 
-func built(t fieldtest.Technology, front string, sections int) fieldtest.Construction {
+func built(t fieldtest.Technology, front fieldtest.Front, sections int) fieldtest.Construction {
 	return fieldtest.Construction{Technology: t, Front: front, Sections: new(sections), WiringClaimed: "unknown", Mount: "kickstand"}
 }
 

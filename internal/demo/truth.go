@@ -91,13 +91,13 @@ func newScene(w *world, index int, p *plan) *scene {
 	s := &scene{world: w, plan: p, chance: seedrand.New(w.seed ^ seedSessions ^ uint64(index)<<32)}
 	s.site, s.where = sky.NewSite(at.latitudeDeg, at.altitude), sun.At(at.latitudeDeg, at.longitudeDeg, at.altitude)
 	s.zone = time.FixedZone("", int(math.Round(at.longitudeDeg/15))*3600)
-	range_ := sky.TurbidityOf(sky.Condition(p.sky), &s.site)
+	range_ := sky.TurbidityOf(p.sky, &s.site)
 	s.linke = range_.Low + (range_.High-range_.Low)*(0.4+0.2*s.chance.Uniform())
 	s.airC = math.Round(2*(at.airC+2*s.chance.Normal())) / 2
 	s.windMS = math.Round(2*(1+2*s.chance.Uniform())) / 2
 	s.cellOffK, s.meter = cellK*s.chance.Normal(), lightSD*s.chance.Normal()
 	s.cell = normals(s.chance, len(w.panels), cellSD)
-	s.albedo = sky.AlbedoOf(string(at.ground))
+	s.albedo = sky.AlbedoOf(at.ground)
 	middle := sun.Position(s.start().Add(30*time.Minute), s.where)
 	s.tiltDeg = min(60, max(10, 5*math.Round(middle.ApparentZenithDeg/5)))
 	s.facingDeg = math.Mod(5*math.Round(middle.AzimuthDeg/5), 360)

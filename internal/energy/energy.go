@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"evensun/internal/budget"
+	"evensun/internal/fieldtest"
 	"evensun/internal/stc"
 	"evensun/internal/sun"
 )
@@ -105,7 +106,7 @@ const rectangular = 2 * 1.7320508075688772 // 2 sqrt 3
 
 // moves are the inputs that are not known.
 func (q *Question) moves() []move {
-	sky := budget.ClearSkyOf("clear", false, false)
+	sky := budget.ClearSkyOf(fieldtest.Clear, false)
 	var all []move
 	add := func(over float64, set func(in *inputs, side float64)) {
 		m := move{low: q.middle(), high: q.middle(), over: over}
@@ -139,7 +140,7 @@ const (
 func (q *Question) yields(d *day, p Placement) (clear, typical Yield) {
 	middle := q.middle()
 	best := d.sums(p, &middle)
-	models := budget.ClearSkyOf("clear", false, false)
+	models := budget.ClearSkyOf(fieldtest.Clear, false)
 	fixed := square(q.Panel.PowerU) + square(models.Model) + square(trackerU)
 	clearVar, typicalVar := fixed+square(models.Sky), fixed
 	for _, m := range q.moves() {

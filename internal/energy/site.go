@@ -4,6 +4,7 @@ import (
 	"math"
 	"time"
 
+	"evensun/internal/fieldtest"
 	"evensun/internal/sky"
 	"evensun/internal/sun"
 )
@@ -22,7 +23,7 @@ func At(latitudeDeg, longitudeDeg, altitudeM float64) Site {
 	place := sky.NewSite(latitudeDeg, altitudeM)
 	return Site{
 		LatitudeDeg: latitudeDeg, LongitudeDeg: longitudeDeg, AltitudeM: altitudeM,
-		Albedo: sky.AlbedoOf(""), Turbidity: sky.TurbidityOf(sky.Clear, &place),
+		Albedo: sky.AlbedoOf(""), Turbidity: sky.TurbidityOf(fieldtest.Clear, &place),
 	}
 }
 

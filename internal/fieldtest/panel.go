@@ -49,11 +49,11 @@ func perKelvin(share, percent *float64) *float64 {
 // Construction says how a panel is built.
 type Construction struct {
 	Technology    Technology `json:"technology,omitempty"`
-	Front         string     `json:"front,omitempty"` // etfe, pet, glass, other
+	Front         Front      `json:"front,omitempty"`
 	Sections      *int       `json:"sections"`
 	WiringClaimed string     `json:"wiring_claimed,omitempty"` // series, series_bypass, parallel, two_strings, unknown
 	Bifaciality   *float64   `json:"bifaciality"`              // rear over front short-circuit current
-	Mount         string     `json:"mount,omitempty"`          // kickstand, rack, other
+	Mount         Mount      `json:"mount,omitempty"`
 }
 
 // Size holds what merit figures divide by.

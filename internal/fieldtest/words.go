@@ -95,6 +95,11 @@ const (
 	UnknownSky     SkyCondition = "unknown"
 )
 
+// Clouded tells whether the tester saw clouds.
+func (c SkyCondition) Clouded() bool {
+	return c == ScatteredCloud || c == BrokenCloud || c == Overcast
+}
+
 // Ground is what lies in front of the panel.
 type Ground string
 
@@ -113,6 +118,27 @@ const (
 	OtherGround Ground = "other"
 )
 
+// Mount is what holds a panel up.
+type Mount string
+
+// The mounts of a panel.
+const (
+	Kickstand  Mount = "kickstand"
+	Rack       Mount = "rack"
+	OtherMount Mount = "other"
+)
+
+// Front is the sheet over the cells.
+type Front string
+
+// The fronts of a panel.
+const (
+	ETFE       Front = "etfe"
+	PET        Front = "pet"
+	Glass      Front = "glass"
+	OtherFront Front = "other"
+)
+
 // Technology is what the cells are made of.
 type Technology string
 
@@ -129,7 +155,8 @@ const (
 	UnknownTechnology Technology = "unknown"
 )
 
-// Crystalline tells whether the cells are crystalline silicon.
+// Crystalline tells whether the cells are known to be wafers of crystalline silicon
+// with a single junction.
 func (t Technology) Crystalline() bool {
 	switch t {
 	case MonoPERC, TOPCon, Heterojunction, BackContact, Poly:
@@ -137,6 +164,9 @@ func (t Technology) Crystalline() bool {
 	}
 	return false
 }
+
+// ThinFilm tells whether the cells are known to be a thin film with a single junction.
+func (t Technology) ThinFilm() bool { return t == CIGS || t == Amorphous }
 
 // Severity is how much a finding weighs.
 type Severity string

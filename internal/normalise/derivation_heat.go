@@ -28,7 +28,7 @@ func (r *reading) stepOfTemperature(d *steps) {
 func (r *reading) notUsed() []map[string]any {
 	list := []map[string]any{}
 	transient := r.transientK()
-	for _, c := range celltemp.Candidates(r.heat(r.backRow())) {
+	for _, c := range celltemp.Candidates(r.heat()) {
 		if string(c.Method) == r.tempMethod {
 			continue
 		}

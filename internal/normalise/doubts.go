@@ -119,7 +119,7 @@ func (s *setup) clearBounds(r *reading, in *limits.ReadingInput) {
 // the model may be too high is taken off.
 func (s *setup) leastClearWM2(scene sky.Scene, r *reading) float64 {
 	scene.Site, scene.Sun = s.place, r.sun
-	scene.LinkeTurbidity = sky.TurbidityOf(sky.Clear, &s.place).High
+	scene.LinkeTurbidity = sky.TurbidityOf(fieldtest.Clear, &s.place).High
 	hazy := sky.ClearSkyPlane(&scene)
 	return hazy.POAWM2() * (1 - 2*highSiteHalf(s.place.AltitudeM))
 }

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"evensun/internal/budget"
+	"evensun/internal/celltemp"
 	"evensun/internal/fieldtest"
 	"evensun/internal/seedrand"
 	"evensun/internal/sky"
@@ -70,14 +71,14 @@ func (c *Chain) inputs() []input {
 		list = append(list, input{&p.converter, budget.ConverterHalf / sqrt3}, input{&p.selfW, budget.ConverterSelfW})
 	}
 	if isGiven(p.fixedC) {
-		list = append(list, input{&p.backStepK, row.BackToCellHalfK / sqrt3}, input{&p.backStepK, row.BackToCellNormalK})
+		list = append(list, input{&p.backStepK, r.stepU})
 	} else {
-		list = append(list, input{&p.airC, budget.AirK}, input{&p.windMS, budget.WindMeasuredMS})
+		list = append(list, input{&p.airC, celltemp.AirUK}, input{&p.windMS, celltemp.WindUMS})
 	}
 	if r.metered() {
 		return append(list, input{&p.light, light.Rig}, input{&p.light, light.Spectrum}, input{&p.light, light.Reading}, input{&p.light, s.planeShare(r)})
 	}
-	clear := budget.ClearSkyOf(string(s.condition), false, false)
+	clear := budget.ClearSkyOf(s.condition, false)
 	aoi := r.plane.IncidenceDeg(&r.sun)
 	return append(list, input{&p.light, clear.Model}, input{&p.light, clear.Sky}, input{&p.light, budget.PlaneShare(r.beamShare, aoi, s.placeDeg)},
 		input{&p.optics, budget.IncidenceShare(r.modifier.Beam)}, input{&p.optics, budget.SpectrumShare(r.sun.AirMass)})
@@ -107,7 +108,7 @@ func (c *Chain) sampleSky(r *reading, chance *seedrand.Stream) float64 {
 	if r.metered() {
 		return r.point.stcW()
 	}
-	row, scene := budget.ClearSkyOf(string(c.s.condition), false, false), r.scene
+	row, scene := budget.ClearSkyOf(c.s.condition, false), r.scene
 	scene.LinkeTurbidity += (c.s.turbidity.High - c.s.turbidity.Low) / 2 / sqrt3 * chance.Normal()
 	scene.GroundAlbedo = math.Max(0, scene.GroundAlbedo+c.s.albedoHalf/sqrt3*chance.Normal())
 	scene.Plane = sky.NewPlane(scene.Plane.TiltDeg+row.TiltDeg*chance.Normal(), scene.Plane.AzimuthDeg+row.AzimuthDeg*chance.Normal(), sky.CleanGlass)
@@ -132,13 +133,13 @@ func (c *Chain) HeatUK() (chosen, counted float64) {
 	r := &c.readings[0]
 	row, step := &r.tempRow, r.point.poaWM2/1000
 	sum := square(row.RigK) + square(row.SessionK) + square(row.ReadingK) + square(row.ModelK) + square(row.CommonK) +
-		square(row.BackToCellHalfK/math.Sqrt(3)*step) + square(row.BackToCellNormalK*step) +
+		square(r.stepU*step) +
 		square(r.transientK()) + square(r.flatSpreadK)
 	if !isGiven(r.point.fixedC) && isGiven(r.airC) { // without air its class holds everything
 		p := r.point
 		p.windMS += 0.01
 		perMS := (p.rise() - r.point.rise()) / 0.01
-		sum += square(budget.AirK) + square(c.s.windU(r)*p.poaWM2*perMS)
+		sum += square(celltemp.AirUK) + square(celltemp.WindU(isGiven(r.windMS))*p.poaWM2*perMS)
 	}
 	return r.cellU, math.Sqrt(sum)
 }

@@ -65,7 +65,6 @@ type rated struct {
 	technology                      fieldtest.Technology
 	bifaciality                     float64
 	sections                        float64
-	mount                           string
 	plate                           limits.NameplateInput // as the rules want it
 }
 
@@ -171,7 +170,7 @@ func panelRated(m *fieldtest.PanelModel) rated {
 		cells:       whole(n.CellsInSeries), noctC: number(n.NOCTC),
 		massKg: number(m.Size.MassKg), panelAreaM2: number(m.Size.PanelAreaM2), cellAreaM2: number(m.Size.CellAreaM2),
 		technology: m.Construction.Technology, bifaciality: number(m.Construction.Bifaciality),
-		sections: whole(m.Construction.Sections), mount: m.Construction.Mount,
+		sections: whole(m.Construction.Sections),
 	}
 	if n.Tolerance != nil {
 		p.toleranceLo, p.toleranceHi = n.Tolerance[0], n.Tolerance[1]

@@ -4,16 +4,16 @@ import (
 	"math"
 
 	"evensun/internal/budget"
+	"evensun/internal/celltemp"
 	"evensun/internal/fieldtest"
-	"evensun/internal/limits"
 	"evensun/internal/sky"
 	"evensun/internal/stc"
 )
 
 const (
 	class   = budget.ClassDegreesOfFreedom
-	sqrt3   = 1.7320508075688772
-	hardDof = math.MaxFloat64 // as good as infinite, and a constant
+	sqrt3   = budget.Sqrt3
+	hardDof = budget.CertainDegreesOfFreedom
 )
 
 // estimateU fills the reading's budget: every input of the point moved by its own
@@ -35,16 +35,7 @@ func (s *setup) estimateU(r *reading) {
 // move adds the part of one member of the point: half of what the power does when
 // the member goes up and down by u.
 func (r *reading) move(name string, scope budget.Scope, dof float64, member *float64, u float64) {
-	if u == 0 {
-		return
-	}
-	x := *member
-	*member = x + u
-	up := r.point.stcW()
-	*member = x - u
-	down := r.point.stcW()
-	*member = x
-	r.budget.Add(name, scope, budget.Half(up, down), dof)
+	r.budget.Move(name, scope, dof, member, u, r.point.stcW)
 }
 
 func (s *setup) electricalParts(r *reading) {
@@ -139,7 +130,7 @@ func (s *setup) spectrum(r *reading, share float64) float64 {
 // horizontal irradiance or from a clear sky.
 func (s *setup) computedSkyParts(r *reading) {
 	p := &r.point
-	row := budget.ClearSkyOf(string(s.condition), false, r.magnetic)
+	row := budget.ClearSkyOf(s.condition, r.magnetic)
 	if r.origin == fieldtest.OriginFromGHI {
 		meter := &r.sensorRow
 		r.move("light_meter", budget.Rig, class, &p.light, meter.Rig)
@@ -282,11 +273,14 @@ func (s *setup) temperatureParts(r *reading) {
 	r.move("flat_on_the_ground", budget.Common, hardDof, offset, r.flatSpreadK)
 	switch {
 	case isGiven(p.fixedC):
-		r.move("back_to_cell", budget.Common, hardDof, &p.backStepK, row.BackToCellHalfK/sqrt3)
-		r.move("front_to_cell", budget.Common, class, &p.backStepK, row.BackToCellNormalK)
+		name, dof := "back_to_cell", float64(hardDof)
+		if r.backSensor == fieldtest.InfraredFront {
+			name, dof = "front_to_cell", class
+		}
+		r.move(name, budget.Common, dof, &p.backStepK, r.stepU)
 	case isGiven(r.airC):
-		r.move("air", budget.Session, class, &p.airC, budget.AirK)
-		r.move("wind", budget.Session, class, &p.windMS, s.windU(r))
+		r.move("air", budget.Session, class, &p.airC, celltemp.AirUK)
+		r.move("wind", budget.Session, class, &p.windMS, celltemp.WindU(isGiven(r.windMS)))
 	}
 }
 
@@ -301,7 +295,7 @@ func (s *setup) translationParts(r *reading) {
 		half = budget.GammaNameplateHalf
 	}
 	r.move(partGamma, budget.Model, hardDof, &p.gammaPerK, half/sqrt3)
-	thin := limits.Technology(r.rated.technology).ThinFilm()
+	thin := r.rated.technology.ThinFilm()
 	r.move(partLowLight, budget.Model, class, &p.efficacy, budget.LowLightShare(p.effectiveWM2(), thin))
 }
 

@@ -1,6 +1,10 @@
 package normalise
 
-import "math"
+import (
+	"evensun/internal/celltemp"
+	"evensun/internal/sky"
+	"evensun/internal/stc"
+)
 
 // point is everything that a reading's power at standard test conditions is a
 // function of, one number an input. The budget moves one number at a time and
@@ -21,12 +25,13 @@ type point struct {
 	tracker    float64 // share of the maximum that a tracker finds
 
 	// Light.
-	poaWM2   float64 // plane of array, for heating
-	frontWM2 float64 // effective on the front
-	rearWM2  float64 // bifaciality times rear irradiance
-	light    float64 // relative error of both
-	optics   float64 // relative error of the effective irradiance alone
-	rear     float64 // relative error of the rear part
+	poaWM2      float64 // plane of array, for heating
+	frontWM2    float64 // effective on the front
+	rearWM2     float64 // on the rear
+	bifaciality float64 // rear over front short-circuit current
+	light       float64 // relative error of both
+	optics      float64 // relative error of the effective irradiance alone
+	rear        float64 // relative error of the rear part
 
 	// Cell temperature: base + poa * (rise by wind + step/1000).
 	fixedC    float64 // back sensor or voltage; NaN: the thermal model below
@@ -59,33 +64,14 @@ func (m *memo) of(x float64, f func(float64) float64) float64 {
 	return m.value
 }
 
-// Coefficients of the low-light efficiency e(G) = 1 + k1 L + k2 L^2, L = ln(G/1000).
-//
-// Source: A. Chatzipanagi et al., Prog. Photovolt. 33(8) (2025) 905-917, crystalline
-// silicon set, without its temperature terms. The function is stc.LowLight; its two
-// numbers are repeated here so that the budget's inner loop needs no call.
-const (
-	lowLightK1 = -0.006756
-	lowLightK2 = -0.016444
-)
-
-// Thermal coefficients of the two bounds.
-//
-// Source: D. King, W. Boyson, J. Kratochvil, SAND2004-3535 (2004), table 1: polymer
-// back on an open rack and with an insulated back.
-const (
-	openA, openB           = -3.56, -0.0750
-	insulatedA, insulatedB = -2.81, -0.0455
-)
-
 // panelW is the power at the panel's end of the converter.
 func (p *point) panelW() float64 {
-	return (p.indicatedW*(1+p.gain)*(1+p.flicker)/p.converter + p.selfW) * p.side
+	return stc.FromBattery(p.indicatedW*(1+p.gain)*(1+p.flicker), p.converter, p.selfW) * p.side
 }
 
 // terminalW is the power at the panel's terminals.
 func (p *point) terminalW() float64 {
-	return p.panelW()*(1+p.cableLoss) + p.currentA*p.currentA*p.cableOhm
+	return stc.AtTerminals(p.panelW()*(1+p.cableLoss), p.currentA, p.cableOhm)
 }
 
 // litWM2 is the plane-of-array irradiance with its error.
@@ -93,7 +79,7 @@ func (p *point) litWM2() float64 { return p.poaWM2 * (1 + p.light) }
 
 // effectiveWM2 is what the cells make current of.
 func (p *point) effectiveWM2() float64 {
-	return p.frontWM2*(1+p.light)*(1+p.optics) + p.rearWM2*(1+p.rear)
+	return sky.EquivalentIrradiance(p.frontWM2*(1+p.light)*(1+p.optics), p.rearWM2, p.bifaciality*(1+p.rear))
 }
 
 // moduleC is the temperature of the back.
@@ -113,31 +99,36 @@ func (p *point) rise() float64 {
 	return (open + p.insulatedRise.of(p.windMS, riseInsulated)) / 2
 }
 
-func riseOpen(windMS float64) float64      { return math.Exp(openA + openB*windMS) }
-func riseInsulated(windMS float64) float64 { return math.Exp(insulatedA + insulatedB*windMS) }
+func riseOpen(windMS float64) float64 {
+	m := celltemp.OpenRackPolymer()
+	return m.RiseKPerWM2(windMS)
+}
+
+func riseInsulated(windMS float64) float64 {
+	m := celltemp.InsulatedPolymer()
+	return m.RiseKPerWM2(windMS)
+}
 
 // cellC is the temperature of the cells. On the ground the step from back to cell is
 // the mean of the two bounds', of which the insulated one has none.
 func (p *point) cellC() float64 {
-	step := p.backStepK * p.litWM2() / 1000
+	step := p.backStepK
 	if p.flat && !isGiven(p.fixedC) {
 		step /= 2
 	}
-	return p.moduleC() + step + p.offsetK
+	return celltemp.FromBack(p.moduleC(), p.litWM2(), step) + p.offsetK
 }
 
 // relativeEfficiency is e(G) with its error.
 func (p *point) relativeEfficiency() float64 {
-	l := p.logLight.of(p.effectiveWM2(), logSuns)
-	return 1 + (lowLightK1+lowLightK2*l)*l + p.efficacy
+	l := p.logLight.of(p.effectiveWM2(), stc.LogSuns)
+	return stc.DefaultLowLight().AtLogarithm(l) + p.efficacy
 }
-
-func logSuns(lightWM2 float64) float64 { return math.Log(lightWM2 / 1000) }
 
 // beforeTrackerW is the power at standard test conditions of what was read.
 func (p *point) beforeTrackerW() float64 {
-	temperature := 1 + p.gammaPerK*(p.cellC()-25)
-	return p.terminalW() * 1000 / p.effectiveWM2() / (temperature * p.relativeEfficiency()) * (1 + p.method)
+	at := stc.Conditions{PoaWM2: p.effectiveWM2(), CellC: p.cellC()}
+	return stc.SimplePower(p.terminalW(), at, p.gammaPerK, p.relativeEfficiency()) * (1 + p.method)
 }
 
 // stcW is the power at standard test conditions:

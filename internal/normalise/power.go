@@ -19,7 +19,7 @@ func (s *setup) findPower(r *reading) {
 	s.chooseCable(r)
 	p.gammaPerK = r.rated.gammaPerK
 	if !isGiven(p.gammaPerK) {
-		p.gammaPerK = stc.ClassGamma(string(r.rated.technology))
+		p.gammaPerK = stc.ClassGamma(r.rated.technology)
 	}
 	if r.method == "" {
 		r.method = string(stc.MethodSimple)
@@ -105,7 +105,7 @@ func (s *setup) tracking(r *reading) stc.Tracking {
 	if r.kind == fieldtest.IVSweep {
 		return stc.Tracking{Factor: 1, Maximum: true}
 	}
-	return stc.TrackingOf(string(s.rig.kind))
+	return stc.TrackingOf(s.rig.kind)
 }
 
 // chooseCable adds what the cable between panel and meter takes.

@@ -64,8 +64,9 @@ type reading struct {
 	thermometer celltemp.Thermometer
 	vocFrom     string  // what the thermometer stands on
 	backRate    float64 // how fast the back surely changed between readings, K/min
-	tempRow     budget.Temperature
+	tempRow     celltemp.Shares
 	tempMethod  string
+	stepU       float64 // standard uncertainty of the step from sensor to cells at 1000 W/m2, K
 	flatSpreadK float64 // half the distance of the bounds on the ground, standard
 	cellU       float64 // standard uncertainty of the cell temperature, K
 
@@ -130,7 +131,7 @@ func (s *setup) findSun(r *reading) {
 // findLight chooses the irradiance: measured in the plane, else from a measured
 // horizontal one, else the clear sky.
 func (s *setup) findLight(r *reading) {
-	r.sensorRow = budget.IrradianceOf(string(r.sensor), r.calibrated, r.isoClass, r.sun.AirMass)
+	r.sensorRow = budget.IrradianceOf(r.sensor, r.calibrated, r.isoClass, r.sun.AirMass)
 	r.light, r.modifier, r.iamWeight = r.clear.OnPlane, r.clear.Modifier, 1
 	r.point.light, r.point.optics = 0, 0
 	switch {
@@ -223,7 +224,7 @@ func beamShare(o sky.OnPlane) float64 {
 
 // findRear adds the light on the rear of a two-sided panel.
 func (s *setup) findRear(r *reading) {
-	r.point.rearWM2, r.rearWM2 = 0, 0
+	r.point.rearWM2, r.point.bifaciality, r.rearWM2 = 0, 0, 0
 	phi := r.rated.bifaciality
 	if !isGiven(phi) || phi <= 0 {
 		return
@@ -239,5 +240,5 @@ func (s *setup) findRear(r *reading) {
 	default:
 		r.rearWM2 = sky.RearEstimate(r.clear.GHIWM2, &r.plane, s.albedo, sky.SelfShade)
 	}
-	r.point.rearWM2 = phi * r.rearWM2
+	r.point.rearWM2, r.point.bifaciality = r.rearWM2, phi
 }

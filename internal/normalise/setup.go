@@ -90,13 +90,13 @@ func (s *setup) skyDefaults() {
 		s.condition = fieldtest.UnknownSky
 		s.byDefault("sky unknown")
 	}
-	s.turbidity = sky.TurbidityOf(sky.Condition(s.condition), &s.place)
+	s.turbidity = sky.TurbidityOf(s.condition, &s.place)
 	if linke := s.session.Sky.LinkeTurbidity; linke != nil {
 		s.turbidity = sky.TurbidityGiven(*linke)
 	}
 	site := &s.session.Site
-	row := budget.ClearSkyOf("", false, false)
-	s.albedo, s.albedoHalf = sky.AlbedoOf(string(site.Ground)), row.AlbedoHalfWidth
+	row := budget.ClearSkyOf(s.condition, false)
+	s.albedo, s.albedoHalf = sky.AlbedoOf(site.Ground), row.AlbedoHalfWidth
 	if site.GroundAlbedo != nil {
 		s.albedo = *site.GroundAlbedo
 	}
@@ -104,11 +104,7 @@ func (s *setup) skyDefaults() {
 
 // clouded tells whether the tester saw clouds.
 func (s *setup) clouded() bool {
-	switch s.condition {
-	case fieldtest.ScatteredCloud, fieldtest.BrokenCloud, fieldtest.Overcast:
-		return true
-	}
-	return false
+	return s.condition.Clouded()
 }
 
 func sessionEnd(s *fieldtest.Session) time.Time {
@@ -140,7 +136,7 @@ func roundingU(rounding *float64) float64 {
 func (s *setup) rigOf(r *fieldtest.Rig) rigFacts {
 	f := rigFacts{
 		kind: r.Kind, side: r.PowerReadAt,
-		meter: budget.ElectricalOf(string(r.Instrument)), oneDisplay: r.Instrument != fieldtest.ClampMeter && r.Instrument != fieldtest.BenchMeter,
+		meter: budget.ElectricalOf(r.Instrument), oneDisplay: r.Instrument != fieldtest.ClampMeter && r.Instrument != fieldtest.BenchMeter,
 		batteryV: number(r.BatteryVoltageV), maxCurrentA: number(r.MaxCurrentA), maxPowerW: number(r.MaxPowerW),
 		converter: stc.ConverterEfficiency,
 	}
@@ -181,14 +177,16 @@ func stateAccuracy(m *budget.Electrical, r *fieldtest.Rig) {
 	step(r.Resolution.PowerW, &m.StepW)
 }
 
-const conductorC = 45 // usual temperature of a cable in the sun, C (common practice, no source)
-
 // cableOhm is the resistance of a described cable, both ways.
 func cableOhm(c *fieldtest.Cable) float64 {
 	if *c.LengthM == 0 {
 		return 0
 	}
-	return limits.CableOhm(*c.LengthM, *c.CrossSectionMM2, conductorC, zeroIfMissing(whole(c.ConnectorPairs)))
+	cable := stc.Cable{LengthM: *c.LengthM, AreaMM2: *c.CrossSectionMM2, ConductorC: stc.DefaultConductorC}
+	if c.ConnectorPairs != nil {
+		cable.ConnectorPairs = *c.ConnectorPairs
+	}
+	return cable.ResistanceOhm()
 }
 
 func zeroIfMissing(x float64) float64 {

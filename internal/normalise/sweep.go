@@ -105,7 +105,7 @@ func (s *setup) dataOf(r *reading) stc.Data {
 		Power: r.point.indicatedW > 0, Point: isGiven(r.voltageV) && isGiven(r.currentA) || r.sweep.given,
 		ShortEnd: r.sweep.reachesShort, OpenEnd: r.sweep.atOpen, Series: r.sweep.seriesOhm > 0,
 		Voc: isGiven(r.rated.vocV), Alpha: isGiven(r.rated.alphaPerK), Beta: isGiven(r.rated.betaPerK),
-		Technology: string(r.rated.technology),
+		Technology: r.rated.technology,
 	}
 	if r.sweep.given {
 		d.Sweeps, d.EnclosesSTC = 1+r.sweep.pair.others, r.sweep.pair.partner != nil

@@ -3,18 +3,16 @@ package normalise
 import (
 	"math"
 
-	"evensun/internal/budget"
 	"evensun/internal/celltemp"
 	"evensun/internal/fieldtest"
 )
 
 // findTemperature takes the surest evidence for the cells' temperature (celltemp.Best)
-// and gives the budget the row of its class.
+// and gives the budget what its kind is worth.
 func (s *setup) findTemperature(r *reading) {
 	p := &r.point
-	row := r.backRow()
-	best := celltemp.Best(r.heat(row))
-	p.flat, p.fixedC, p.offsetK, r.flatSpreadK = r.arrangement == fieldtest.Flat, missing, 0, 0
+	best := celltemp.Best(r.heat())
+	p.flat, p.fixedC, p.offsetK, r.flatSpreadK, r.stepU = r.arrangement == fieldtest.Flat, missing, 0, 0, 0
 	p.airC, p.windMS = r.airC, r.windMS
 	if !isGiven(p.windMS) {
 		p.windMS = celltemp.AssumedWindMS
@@ -22,8 +20,9 @@ func (s *setup) findTemperature(r *reading) {
 	r.tempMethod = string(best.Method)
 	switch best.Method {
 	case celltemp.ByBack:
-		r.tempRow = row
+		r.tempRow = celltemp.OfSensor(r.backSensor)
 		p.fixedC, p.backStepK = r.backC, best.DeltaK
+		r.stepU = celltemp.StepOf(r.backSensor, r.arrangement).HalfWidthK / sqrt3
 	case celltemp.ByVoc:
 		r.tempRow = voltageRow(&r.thermometer, r.vocFrom == vocOfNameplate)
 		p.fixedC, p.backStepK = best.CellC, 0
@@ -35,11 +34,11 @@ func (s *setup) findTemperature(r *reading) {
 
 // rowOfAir takes the temperature from the thermal model.
 func (r *reading) rowOfAir(best *celltemp.Estimate) {
-	p, source := &r.point, "air"
+	p := &r.point
+	r.tempRow = celltemp.OfKing(r.arrangement)
 	if best.AirAssumed {
-		source, p.airC = "", best.AirC
+		r.tempRow, p.airC = celltemp.OfAssumedAir(), best.AirC
 	}
-	r.tempRow = budget.TemperatureOf(source, p.flat)
 	p.backStepK = celltemp.OpenRackPolymer().DeltaK // the model's own step, also on the ground, where half of it counts
 	switch {
 	case p.flat && best.AirAssumed:
@@ -49,16 +48,11 @@ func (r *reading) rowOfAir(best *celltemp.Estimate) {
 	}
 }
 
-// heat is what is known of the heat of a reading's panel; row is the class of the sensor
-// on it.
-func (r *reading) heat(row budget.Temperature) celltemp.Measured {
-	m := celltemp.Measured{Arrangement: celltemp.Tilted, POAWM2: r.point.poaWM2}
-	if r.arrangement == fieldtest.Flat {
-		m.Arrangement = celltemp.Flat
-	}
+// heat is what is known of the heat of a reading's panel.
+func (r *reading) heat() celltemp.Measured {
+	m := celltemp.Measured{Arrangement: r.arrangement, Sensor: r.backSensor, POAWM2: r.point.poaWM2}
 	if isGiven(r.backC) {
-		m.BackC, m.BackUK = &r.backC, math.Sqrt(square(row.RigK)+square(row.SessionK)+square(row.ReadingK))
-		m.Step = celltemp.Step{DeltaK: row.BackToCellK, HalfWidthK: max(row.BackToCellHalfK, sqrt3*row.BackToCellNormalK)}
+		m.BackC = &r.backC
 	}
 	if isGiven(r.openV) {
 		m.OpenV, m.OpenPOAWM2, m.Thermometer = &r.openV, r.openWM2, &r.thermometer
@@ -72,18 +66,10 @@ func (r *reading) heat(row budget.Temperature) celltemp.Measured {
 	return m
 }
 
-// backRow is the class of the sensor on the panel, if there is one.
-func (r *reading) backRow() budget.Temperature {
-	if !isGiven(r.backC) {
-		return budget.Temperature{}
-	}
-	return budget.TemperatureOf(string(r.backSensor), r.arrangement == fieldtest.Flat)
-}
-
-// voltageRow is the class of an open-circuit voltage: the nameplate's error belongs to
+// voltageRow is what an open-circuit voltage is worth: the nameplate's error belongs to
 // the panel model, that of a calibration in the session to the session.
-func voltageRow(th *celltemp.Thermometer, nameplate bool) budget.Temperature {
-	row := budget.TemperatureOf("open_circuit_voltage", false)
+func voltageRow(th *celltemp.Thermometer, nameplate bool) celltemp.Shares {
+	row := celltemp.OfOpenCircuit()
 	if nameplate {
 		row.ModelK = math.Hypot(row.ModelK, th.UK)
 	} else {
@@ -92,24 +78,18 @@ func voltageRow(th *celltemp.Thermometer, nameplate bool) budget.Temperature {
 	return row
 }
 
-// windU is the standard uncertainty of the wind, m/s.
-func (s *setup) windU(r *reading) float64 {
-	if isGiven(r.windMS) {
-		return budget.WindMeasuredMS
-	}
-	return budget.WindAssumedMS / math.Sqrt(3)
-}
-
 // transientK is what a warm-up too short or not stated, or a back that still warms or
 // cools, adds in K.
 func (r *reading) transientK() float64 {
-	switch {
-	case r.warmUpMin < celltemp.WarmUpEnough.Minutes(), celltemp.DriftUK(r.backRate) > 0:
-		return budget.TransientK
-	case !isGiven(r.warmUpMin):
-		return budget.TransientUnstatedK
+	return celltemp.TransientUK(pointerTo(&r.warmUpMin), pointerTo(&r.backRate))
+}
+
+// pointerTo is nil for a number that is missing.
+func pointerTo(x *float64) *float64 {
+	if isGiven(*x) {
+		return x
 	}
-	return 0
+	return nil
 }
 
 // rateMinutes is how far apart two temperatures of a back may tell its rate.
@@ -143,9 +123,8 @@ func rateBetween(before, r *reading) float64 {
 	if !(apart > 0) || apart > rateMinutes {
 		return missing
 	}
-	row := r.backRow()
 	change := r.backC - before.backC
-	sure := max(0, math.Abs(change)-2*math.Sqrt2*row.ReadingK)
+	sure := max(0, math.Abs(change)-2*math.Sqrt2*celltemp.OfSensor(r.backSensor).ReadingK)
 	return math.Copysign(sure/apart, change)
 }
 

@@ -105,7 +105,7 @@ func (s *setup) thermometerOf(r *reading, open []*reading) (celltemp.Thermometer
 // asThermometer is the thermometer that an open-circuit voltage with a sensor on the back
 // makes of its panel.
 func (o *reading) asThermometer() celltemp.Thermometer {
-	heat := o.heat(o.backRow())
+	heat := o.heat()
 	heat.OpenV, heat.AirC = nil, nil
 	at := celltemp.Best(heat)
 	u := math.Hypot(at.UK, o.transientK())

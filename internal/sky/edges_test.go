@@ -5,6 +5,7 @@ import (
 	"testing"
 	"time"
 
+	"evensun/internal/fieldtest"
 	"evensun/internal/sky"
 	"evensun/internal/sun"
 )
@@ -116,7 +117,7 @@ func TestTurbidityU(t *testing.T) {
 			t.Fatal(err)
 		}
 		s, _ := scene(at, c.lat, c.lon, c.alt, c.b, 180, 3.5, 0.2)
-		share := sky.TurbidityU(&s, sky.TurbidityOf(sky.Clear, &s.Site)) / sky.ClearSkyPlane(&s).POAWM2()
+		share := sky.TurbidityU(&s, sky.TurbidityOf(fieldtest.Clear, &s.Site)) / sky.ClearSkyPlane(&s).POAWM2()
 		if share < c.least || share > c.most {
 			t.Errorf("%s: turbidity leaves %.3f of the irradiance, want %v to %v", c.utc, share, c.least, c.most)
 		}

@@ -1,20 +1,22 @@
 package sky
 
+import "evensun/internal/fieldtest"
+
 // AlbedoOf returns what part of the light a kind of ground throws back: water 0.08,
 // asphalt 0.12, concrete and wood 0.3, sand 0.35, snow 0.7, all else 0.2.
 //
 // Error: +-0.1, rectangular. Common practice, no single source.
-func AlbedoOf(ground string) float64 {
+func AlbedoOf(ground fieldtest.Ground) float64 {
 	switch ground {
-	case "water":
+	case fieldtest.Water:
 		return 0.08
-	case "asphalt":
+	case fieldtest.Asphalt:
 		return 0.12
-	case "concrete", "wood":
+	case fieldtest.Concrete, fieldtest.Wood:
 		return 0.3
-	case "sand":
+	case fieldtest.Sand:
 		return 0.35
-	case "snow":
+	case fieldtest.Snow:
 		return 0.7
 	}
 	return 0.2

@@ -6,6 +6,7 @@ import (
 	"testing"
 	"time"
 
+	"evensun/internal/fieldtest"
 	"evensun/internal/reftest"
 	"evensun/internal/sky"
 	"evensun/internal/sun"
@@ -21,7 +22,7 @@ func ExampleClearSkyPlane() {
 		Plane:        sky.NewPlane(30, 180, sky.CleanGlass),
 		GroundAlbedo: sky.AlbedoOf("grass"),
 	}
-	turbidity := sky.TurbidityOf(sky.Clear, &site)
+	turbidity := sky.TurbidityOf(fieldtest.Clear, &site)
 	s.LinkeTurbidity = turbidity.Middle()
 	l := sky.ClearSkyPlane(&s)
 	fmt.Printf("%.0f W/m2 on the plane, %.0f effective, turbidity leaves %.0f\n", l.POAWM2(), l.EffectiveWM2, sky.TurbidityU(&s, turbidity))
@@ -78,22 +79,22 @@ func TestTurbidityOf(t *testing.T) {
 	t.Parallel()
 	temperate, tropics, andes := sky.NewSite(40, 100), sky.NewSite(10, 100), sky.NewSite(10, 3000)
 	for _, c := range []struct {
-		sky  sky.Condition
+		sky  fieldtest.SkyCondition
 		site *sky.Site
 		want sky.Turbidity
 	}{
-		{sky.Clear, &temperate, sky.Turbidity{Low: 2, High: 5}}, {sky.Clear, &tropics, sky.Turbidity{Low: 3, High: 7}},
-		{sky.Clear, &andes, sky.Turbidity{Low: 2, High: 5}},
-		{sky.ThinHaze, &temperate, sky.Turbidity{Low: 3, High: 6}}, {sky.ThinHaze, &tropics, sky.Turbidity{Low: 4, High: 7}},
-		{sky.Haze, &temperate, sky.Turbidity{Low: 4, High: 8}}, {sky.Haze, &tropics, sky.Turbidity{Low: 5, High: 9}},
-		{sky.Unknown, &temperate, sky.Turbidity{Low: 2, High: 7}}, {sky.Unknown, &tropics, sky.Turbidity{Low: 3, High: 8}},
-		{sky.BrokenCloud, &temperate, sky.Turbidity{Low: 2, High: 7}}, {"", &temperate, sky.Turbidity{Low: 2, High: 7}},
+		{fieldtest.Clear, &temperate, sky.Turbidity{Low: 2, High: 5}}, {fieldtest.Clear, &tropics, sky.Turbidity{Low: 3, High: 7}},
+		{fieldtest.Clear, &andes, sky.Turbidity{Low: 2, High: 5}},
+		{fieldtest.ThinHaze, &temperate, sky.Turbidity{Low: 3, High: 6}}, {fieldtest.ThinHaze, &tropics, sky.Turbidity{Low: 4, High: 7}},
+		{fieldtest.Haze, &temperate, sky.Turbidity{Low: 4, High: 8}}, {fieldtest.Haze, &tropics, sky.Turbidity{Low: 5, High: 9}},
+		{fieldtest.UnknownSky, &temperate, sky.Turbidity{Low: 2, High: 7}}, {fieldtest.UnknownSky, &tropics, sky.Turbidity{Low: 3, High: 8}},
+		{fieldtest.BrokenCloud, &temperate, sky.Turbidity{Low: 2, High: 7}}, {"", &temperate, sky.Turbidity{Low: 2, High: 7}},
 	} {
 		if got := sky.TurbidityOf(c.sky, c.site); got != c.want {
 			t.Errorf("TurbidityOf(%q, %v deg %v m) = %v, want %v", c.sky, c.site.LatitudeDeg, c.site.AltitudeM, got, c.want)
 		}
 	}
-	if got := sky.TurbidityOf(sky.Clear, &temperate).Middle(); got != 3.5 {
+	if got := sky.TurbidityOf(fieldtest.Clear, &temperate).Middle(); got != 3.5 {
 		t.Errorf("Middle = %v, want 3.5", got)
 	}
 	for _, given := range []float64{1, 3} {
@@ -105,7 +106,7 @@ func TestTurbidityOf(t *testing.T) {
 
 func TestAlbedoOf(t *testing.T) {
 	t.Parallel()
-	for ground, want := range map[string]float64{"grass": 0.2, "dry_grass": 0.2, "sand": 0.35, "concrete": 0.3, "wood": 0.3, "asphalt": 0.12, "snow": 0.7, "water": 0.08, "": 0.2} {
+	for ground, want := range map[fieldtest.Ground]float64{"grass": 0.2, "dry_grass": 0.2, "sand": 0.35, "concrete": 0.3, "wood": 0.3, "asphalt": 0.12, "snow": 0.7, "water": 0.08, "": 0.2} {
 		if got := sky.AlbedoOf(ground); got != want {
 			t.Errorf("AlbedoOf(%q) = %v, want %v", ground, got, want)
 		}

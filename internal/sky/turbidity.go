@@ -1,19 +1,9 @@
 package sky
 
-import "math"
+import (
+	"math"
 
-// A Condition is what a tester says of the sky.
-type Condition string
-
-// The conditions of the sky.
-const (
-	Clear          Condition = "clear"
-	ThinHaze       Condition = "thin_haze"
-	Haze           Condition = "haze"
-	ScatteredCloud Condition = "scattered_cloud"
-	BrokenCloud    Condition = "broken_cloud"
-	Overcast       Condition = "overcast"
-	Unknown        Condition = "unknown"
+	"evensun/internal/fieldtest"
 )
 
 // A Turbidity is a range of the Linke turbidity, every value in it equally likely.
@@ -31,18 +21,18 @@ func (t Turbidity) Middle() float64 { return (t.Low + t.High) / 2 }
 //
 // Error: the range is the statement. Common practice, in line with worldwide maps
 // (J. Remund et al., ISES 2003); no single source.
-func TurbidityOf(sky Condition, site *Site) Turbidity {
+func TurbidityOf(sky fieldtest.SkyCondition, site *Site) Turbidity {
 	tropics := math.Abs(site.LatitudeDeg) < 23.5 && site.AltitudeM < 1000
 	t := Turbidity{2, 7}
 	switch sky {
-	case Clear:
+	case fieldtest.Clear:
 		if tropics {
 			return Turbidity{3, 7}
 		}
 		return Turbidity{2, 5}
-	case ThinHaze:
+	case fieldtest.ThinHaze:
 		t = Turbidity{3, 6}
-	case Haze:
+	case fieldtest.Haze:
 		t = Turbidity{4, 8}
 	}
 	if tropics {

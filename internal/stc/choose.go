@@ -2,8 +2,9 @@ package stc
 
 import (
 	"fmt"
-	"slices"
 	"strings"
+
+	"evensun/internal/fieldtest"
 )
 
 // A Method is a way to standard test conditions, by its API name.
@@ -41,6 +42,8 @@ const (
 	needEnd
 )
 
+const bothEnds = NeedSweep | NeedShortEnd | NeedOpenEnd
+
 // A Rule is one row of the table that says which method serves which data.
 type Rule struct {
 	Method Method
@@ -48,7 +51,7 @@ type Rule struct {
 	Why    string
 }
 
-// Rules returns the table, best method first:
+// rules is the table, best method first:
 //
 //	method       | needs                                                | why in this place
 //	-------------|------------------------------------------------------|------------------------------------------
@@ -63,11 +66,8 @@ type Rule struct {
 //	simple_power | a steady power                                       | the default; gamma of nameplate or class
 //
 // On exact curves of a known panel procedures 1 and 2 without kappa err by 0.7
-// to 1.6 %, simple scaling by 0.03 to 0.23 %: hence kappa is a need.
-func Rules() []Rule { return slices.Clone(rules[:]) }
-
-const bothEnds = NeedSweep | NeedShortEnd | NeedOpenEnd
-
+// to 1.6 %, simple scaling by 0.03 to 0.23 %: hence kappa is a need. No panel model
+// states it yet, so that the two are named only to be refused with what they lack.
 var rules = [...]Rule{
 	{MethodProcedure3, bothEnds | NeedTwoSweeps | NeedTarget, "interpolates between two measured sweeps"},
 	{MethodProcedure4, bothEnds | NeedSeries | NeedAlpha | NeedCells | NeedCrystalline, "one sweep, no voltage coefficient needed"},
@@ -78,17 +78,17 @@ var rules = [...]Rule{
 
 // Data says what is known of a reading and its panel.
 type Data struct {
-	Power         bool   // a steady power at the maximum
-	Point         bool   // voltage and current there
-	Sweeps        int    // sweeps of the panel under different light or temperature
-	EnclosesSTC   bool   // two of them enclose the target: Fraction returns no error
-	ShortEnd      bool   // every sweep used reaches zero voltage
-	OpenEnd       bool   // every sweep used reaches zero current
-	Series, Kappa bool   // series resistance and its coefficient, of this panel type
-	Voc           bool   // open-circuit voltage at standard conditions
-	Alpha, Beta   bool   // temperature coefficients
-	CellsInSeries int    // 0 unknown; a nameplate's count is often that of half cells
-	Technology    string // API name
+	Power         bool // a steady power at the maximum
+	Point         bool // voltage and current there
+	Sweeps        int  // sweeps of the panel under different light or temperature
+	EnclosesSTC   bool // two of them enclose the target: Fraction returns no error
+	ShortEnd      bool // every sweep used reaches zero voltage
+	OpenEnd       bool // every sweep used reaches zero current
+	Series, Kappa bool // series resistance and its coefficient, of this panel type
+	Voc           bool // open-circuit voltage at standard conditions
+	Alpha, Beta   bool // temperature coefficients
+	CellsInSeries int  // 0 unknown; a nameplate's count is often that of half cells
+	Technology    fieldtest.Technology
 }
 
 // Has returns what the data provide, as a set of needs.
@@ -102,7 +102,7 @@ func (d Data) Has() Need {
 		{NeedPower, d.Power || d.Point || sweep}, {NeedPoint, d.Point || sweep}, {NeedSweep, sweep},
 		{NeedTwoSweeps, d.Sweeps > 1}, {NeedTarget, d.EnclosesSTC}, {NeedShortEnd, d.ShortEnd}, {NeedOpenEnd, d.OpenEnd},
 		{NeedSeries, d.Series}, {NeedKappa, d.Kappa}, {NeedVoc, d.Voc}, {NeedAlpha, d.Alpha}, {NeedBeta, d.Beta},
-		{NeedCells, d.CellsInSeries > 0}, {NeedCrystalline, Crystalline(d.Technology)},
+		{NeedCells, d.CellsInSeries > 0}, {NeedCrystalline, d.Technology.Crystalline()},
 	} {
 		if h.met {
 			has |= h.need
@@ -111,7 +111,7 @@ func (d Data) Has() Need {
 	return has
 }
 
-// Choose returns the first method of Rules whose needs the data meet, or
+// Choose returns the first method of the table whose needs the data meet, or
 // MethodNone.
 func Choose(d Data) Method {
 	has := d.Has()

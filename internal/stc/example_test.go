@@ -12,15 +12,13 @@ func Example() {
 	cable := stc.Cable{LengthM: 5, AreaMM2: 3.31, ConductorC: stc.DefaultConductorC}
 	terminalW := stc.AtTerminals(152, 8.42, cable.ResistanceOhm())
 	tracking := stc.TrackingOf("mppt_controller")
-	panel := stc.Simple{GammaPerK: -0.0035, LowLight: stc.DefaultLowLight()}
-	powerW := panel.Power(terminalW/tracking.Factor, stc.Conditions{PoaWM2: 912, CellC: 50.236})
+	powerW := stc.SimplePower(terminalW/tracking.Factor, stc.Conditions{PoaWM2: 912, CellC: 50.236}, -0.0035, stc.DefaultLowLight().Efficiency(912))
 	fmt.Printf("%.2f W at the terminals, %.2f W at standard conditions\n", terminalW, powerW)
 	// Output: 156.06 W at the terminals, 188.54 W at standard conditions
 }
 
-func ExampleSimple_Power() {
-	panel := stc.Simple{GammaPerK: -0.0035}
-	fmt.Printf("%.4f W\n", panel.Power(150, stc.Conditions{PoaWM2: 870, CellC: 49.61}))
+func ExampleSimplePower() {
+	fmt.Printf("%.4f W\n", stc.SimplePower(150, stc.Conditions{PoaWM2: 870, CellC: 49.61}, -0.0035, 1))
 	// Output: 188.6644 W
 }
 
@@ -33,17 +31,17 @@ func ExampleChoose() {
 	// procedure_2: needs the series resistance, kappa, the temperature coefficient of the series resistance
 }
 
-func ExampleAWGAreaMM2() {
-	area := stc.AWGAreaMM2(12)
+func ExampleAWGToMM2() {
+	area := stc.AWGToMM2(12)
 	fmt.Printf("%.4f mm2, %.4f mohm/m\n", area, 1000*stc.CopperOhmM(20)/(area*1e-6))
 	// Output: 3.3088 mm2, 5.2104 mohm/m
 }
 
-func ExampleTranslatePoint() {
+func ExampleProcedure4() {
 	panel := stc.Procedure4{IscA: 8, AlphaAPerK: 0.006, SeriesOhm: 0.2, CellsInSeries: 36, Technology: "mono_perc"}
-	p, err := stc.TranslatePoint(stc.Point{VoltageV: 17, CurrentA: 7}, stc.Conditions{PoaWM2: 750, CellC: 50}, stc.Standard(), panel)
-	fmt.Printf("%.4f V, %.4f A, %.2f W, %v\n", p.VoltageV, p.CurrentA, p.PowerW(), err)
-	// Output: 18.6240 V, 9.5167 A, 177.24 W, <nil>
+	p := panel.Translate(stc.Point{VoltageV: 17, CurrentA: 7}, stc.Conditions{PoaWM2: 750, CellC: 50}, stc.Standard())
+	fmt.Printf("%.4f V, %.4f A, %.2f W\n", p.VoltageV, p.CurrentA, p.PowerW())
+	// Output: 18.6240 V, 9.5167 A, 177.24 W
 }
 
 func ExampleFraction() {

@@ -15,15 +15,18 @@ func FuzzSimplePower(f *testing.F) {
 	f.Add(60.0, 400.0, 75.0, -0.006)
 	f.Fuzz(func(t *testing.T, power, poa, cell, gamma float64) {
 		power, poa, cell = reftest.Fold(power, 1, 500), reftest.Fold(poa, 200, 1390), reftest.Fold(cell, -10, 85)
-		s := stc.Simple{GammaPerK: reftest.Fold(gamma, -0.006, -0.001), LowLight: stc.DefaultLowLight()}
-		got := s.Power(power, stc.Conditions{PoaWM2: poa, CellC: cell})
-		if brighter := s.Power(power, stc.Conditions{PoaWM2: poa + 5, CellC: cell}); brighter >= got {
+		coefficient := reftest.Fold(gamma, -0.006, -0.001)
+		translate := func(powerW float64, at stc.Conditions) float64 {
+			return stc.SimplePower(powerW, at, coefficient, stc.DefaultLowLight().Efficiency(at.PoaWM2))
+		}
+		got := translate(power, stc.Conditions{PoaWM2: poa, CellC: cell})
+		if brighter := translate(power, stc.Conditions{PoaWM2: poa + 5, CellC: cell}); brighter >= got {
 			t.Errorf("%v W under %v W/m2 gives %v W, under 5 W/m2 more %v W", power, poa, got, brighter)
 		}
-		if hotter := s.Power(power, stc.Conditions{PoaWM2: poa, CellC: cell + 1}); hotter <= got {
+		if hotter := translate(power, stc.Conditions{PoaWM2: poa, CellC: cell + 1}); hotter <= got {
 			t.Errorf("%v W at %v C gives %v W, 1 K hotter %v W", power, cell, got, hotter)
 		}
-		if double := s.Power(2*power, stc.Conditions{PoaWM2: poa, CellC: cell}); math.Abs(double-2*got) > 1e-12*double {
+		if double := translate(2*power, stc.Conditions{PoaWM2: poa, CellC: cell}); math.Abs(double-2*got) > 1e-12*double {
 			t.Errorf("twice the power gives %v W, want %v W", double, 2*got)
 		}
 	})
@@ -34,7 +37,7 @@ func FuzzProcedure2RoundTrip(f *testing.F) {
 	f.Add(17.0, 7.0, 750.0, 50.0, 800.0, 40.0)
 	f.Add(0.0, 8.0, 300.0, 5.0, 1200.0, 75.0)
 	f.Fuzz(func(t *testing.T, voltage, current, g1, t1, g2, t2 float64) {
-		q := stc.Procedure2{VocSTCV: 24, AlphaPerK: 0.0005, BetaPerK: -0.003, B1: 0.06, B2: 0.002, SeriesOhm: 0.2, KappaOhmPerK: 0.001}
+		q := procedure2{VocSTCV: 24, AlphaPerK: 0.0005, BetaPerK: -0.003, B1: 0.06, B2: 0.002, SeriesOhm: 0.2, KappaOhmPerK: 0.001}
 		p := stc.Point{VoltageV: reftest.Fold(voltage, 0, 24), CurrentA: reftest.Fold(current, 0, 10)}
 		from := stc.Conditions{PoaWM2: reftest.Fold(g1, 100, 1300), CellC: reftest.Fold(t1, -10, 80)}
 		to := stc.Conditions{PoaWM2: reftest.Fold(g2, 100, 1300), CellC: reftest.Fold(t2, -10, 80)}
@@ -54,10 +57,10 @@ func FuzzProcedures(f *testing.F) {
 		at := stc.Conditions{PoaWM2: reftest.Fold(poa, 100, 1300), CellC: reftest.Fold(cell, -10, 80)}
 		brighter := stc.Conditions{PoaWM2: at.PoaWM2 + reftest.Fold(more, 1, 300), CellC: at.CellC}
 		for _, q := range panelProcedures(10.5) {
-			if stay, err := stc.TranslatePoint(p, at, at, q); err != nil || math.Abs(stay.VoltageV-p.VoltageV) > 1e-12 || math.Abs(stay.CurrentA-p.CurrentA) > 1e-12 {
+			if stay, err := translatePoint(p, at, at, q); err != nil || math.Abs(stay.VoltageV-p.VoltageV) > 1e-12 || math.Abs(stay.CurrentA-p.CurrentA) > 1e-12 {
 				t.Errorf("%s moved %+v to %+v without a change (%v)", q.Method(), p, stay, err)
 			}
-			if lit, err := stc.TranslatePoint(p, at, brighter, q); err != nil || lit.CurrentA <= p.CurrentA {
+			if lit, err := translatePoint(p, at, brighter, q); err != nil || lit.CurrentA <= p.CurrentA {
 				t.Errorf("%s: more light took %v A to %v A (%v)", q.Method(), p.CurrentA, lit.CurrentA, err)
 			}
 		}
@@ -68,7 +71,7 @@ func FuzzProcedures(f *testing.F) {
 // 17.0545 V and 7.0375 A.
 func TestProcedure1RoundTrip(t *testing.T) {
 	t.Parallel()
-	q := stc.Procedure1{IscA: 8, AlphaAPerK: 0.006, BetaVPerK: -0.08, SeriesOhm: 0.2, KappaOhmPerK: 0.001}
+	q := procedure1{IscA: 8, AlphaAPerK: 0.006, BetaVPerK: -0.08, SeriesOhm: 0.2, KappaOhmPerK: 0.001}
 	from := stc.Conditions{PoaWM2: 750, CellC: 50}
 	there := q.Translate(stc.Point{VoltageV: 17, CurrentA: 7}, from, stc.Standard())
 	q.IscA = 8*1000/750.0 - 0.006*25

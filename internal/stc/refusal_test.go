@@ -6,6 +6,7 @@ import (
 	"strings"
 	"testing"
 
+	"evensun/internal/fieldtest"
 	"evensun/internal/stc"
 )
 
@@ -20,7 +21,7 @@ func wantRefusal(t *testing.T, what string, err error, reason stc.Reason) {
 func TestProcedureRefuses(t *testing.T) {
 	t.Parallel()
 	q := panelProcedures(8)
-	one, two, four := q[0].(stc.Procedure1), q[1].(stc.Procedure2), q[2].(stc.Procedure4)
+	one, two, four := q[0].(procedure1), q[1].(procedure2), q[2].(stc.Procedure4)
 	for _, c := range []struct {
 		what   string
 		change func()
@@ -32,18 +33,18 @@ func TestProcedureRefuses(t *testing.T) {
 		{"procedure 1 of NaN", func() { one.AlphaAPerK = math.NaN() }, func() stc.Procedure { return one }, stc.ReasonInput},
 		{"procedure 2 without Rs", func() { two.SeriesOhm = 0 }, func() stc.Procedure { return two }, stc.ReasonMissing},
 		{"procedure 2 without Voc", func() { two.VocSTCV = 0 }, func() stc.Procedure { return two }, stc.ReasonMissing},
-		{"procedure 2, positive beta", func() { two = q[1].(stc.Procedure2); two.BetaPerK = 0.003 }, func() stc.Procedure { return two }, stc.ReasonInput},
+		{"procedure 2, positive beta", func() { two = q[1].(procedure2); two.BetaPerK = 0.003 }, func() stc.Procedure { return two }, stc.ReasonInput},
 		{"procedure 4 without cells", func() { four.CellsInSeries = 0 }, func() stc.Procedure { return four }, stc.ReasonMissing},
 		{"procedure 4 of CIGS", func() { four.Technology = "cigs" }, func() stc.Procedure { return four }, stc.ReasonTechnology},
 		{"procedure 4 of an unknown technology", func() { four.Technology = "unknown" }, func() stc.Procedure { return four }, stc.ReasonTechnology},
 	} {
 		c.change()
-		_, err := stc.TranslatePoint(stc.Point{VoltageV: 17, CurrentA: 7}, fieldConditions[0], stc.Standard(), c.q())
+		_, err := translatePoint(stc.Point{VoltageV: 17, CurrentA: 7}, fieldConditions[0], stc.Standard(), c.q())
 		wantRefusal(t, c.what, err, c.reason)
 	}
-	_, err := stc.TranslatePoint(stc.Point{}, stc.Conditions{CellC: 25}, stc.Standard(), q[0])
+	_, err := translatePoint(stc.Point{}, stc.Conditions{CellC: 25}, stc.Standard(), q[0])
 	wantRefusal(t, "a night", err, stc.ReasonInput)
-	_, err = stc.TranslatePoint(stc.Point{}, stc.Standard(), stc.Conditions{PoaWM2: 1000, CellC: math.NaN()}, q[0])
+	_, err = translatePoint(stc.Point{}, stc.Standard(), stc.Conditions{PoaWM2: 1000, CellC: math.NaN()}, q[0])
 	wantRefusal(t, "a target without temperature", err, stc.ReasonInput)
 }
 
@@ -176,7 +177,7 @@ func TestCheckSaysWhatIsMissing(t *testing.T) {
 func TestNames(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct {
-		technology  string
+		technology  fieldtest.Technology
 		gamma       float64
 		crystalline bool
 	}{
@@ -186,16 +187,16 @@ func TestNames(t *testing.T) {
 		if got := stc.ClassGamma(c.technology); got != c.gamma {
 			t.Errorf("ClassGamma(%q) = %v, want %v", c.technology, got, c.gamma)
 		}
-		if got := stc.Crystalline(c.technology); got != c.crystalline {
-			t.Errorf("Crystalline(%q) = %v, want %v", c.technology, got, c.crystalline)
+		if got := c.technology.Crystalline(); got != c.crystalline {
+			t.Errorf("%q.Crystalline() = %v, want %v", c.technology, got, c.crystalline)
 		}
 	}
-	for kind, want := range map[string]float64{"mppt_controller": 0.995, "power_station": 0.995, "electronic_load": 1} {
+	for kind, want := range map[fieldtest.RigKind]float64{"mppt_controller": 0.995, "power_station": 0.995, "electronic_load": 1} {
 		if got := stc.TrackingOf(kind); got.Factor != want || !got.Maximum {
 			t.Errorf("TrackingOf(%q) = %+v, want factor %v", kind, got, want)
 		}
 	}
-	for _, kind := range []string{"pwm_controller", "resistor"} {
+	for _, kind := range []fieldtest.RigKind{"pwm_controller", "resistor"} {
 		if got := stc.TrackingOf(kind); got.Maximum || !math.IsNaN(got.Factor) {
 			t.Errorf("TrackingOf(%q) = %+v, want no maximum", kind, got)
 		}
@@ -213,12 +214,9 @@ func TestEdgesOfTheWiring(t *testing.T) {
 	if got := stc.VmpFromVoc(24); math.Abs(got-20.04) > 1e-12 {
 		t.Errorf("VmpFromVoc(24) = %v, want 20.04", got)
 	}
-	if got := stc.Huld2025().Power(100, 0, 25); got != 0 {
-		t.Errorf("power without light = %v, want 0", got)
-	}
-	for technology, want := range map[string]bool{"cigs": true, "amorphous": true, "poly": false, "perovskite_tandem": false, "": false} {
-		if got := stc.ThinFilm(technology); got != want || got && stc.Crystalline(technology) {
-			t.Errorf("ThinFilm(%q) = %v, want %v", technology, got, want)
+	for technology, want := range map[fieldtest.Technology]bool{"cigs": true, "amorphous": true, "poly": false, "perovskite_tandem": false, "": false} {
+		if got := technology.ThinFilm(); got != want || got && technology.Crystalline() {
+			t.Errorf("%q.ThinFilm() = %v, want %v", technology, got, want)
 		}
 	}
 }
@@ -227,17 +225,15 @@ func TestEdgesOfTheWiring(t *testing.T) {
 func TestNaNStaysNaN(t *testing.T) {
 	t.Parallel()
 	nan := math.NaN()
-	panel := stc.Simple{GammaPerK: -0.0035, LowLight: stc.DefaultLowLight()}
+	translate := func(powerW float64, at stc.Conditions) float64 {
+		return stc.SimplePower(powerW, at, -0.0035, stc.DefaultLowLight().Efficiency(at.PoaWM2))
+	}
 	for i, got := range []float64{
-		panel.Power(nan, stc.Standard()), panel.Power(100, stc.Conditions{PoaWM2: nan, CellC: 25}), panel.Power(100, stc.Conditions{PoaWM2: 800, CellC: nan}),
-		stc.Huld2025().Power(100, nan, 25), stc.ADR{KA: 1, KD: -6.6}.Efficiency(stc.Conditions{PoaWM2: nan}),
-		stc.OperatingRatio(nan, 20, 25, -0.003), stc.AtTerminals(nan, 1, 1), stc.FromBattery(100, nan, 1), stc.CopperOhmM(nan),
+		translate(nan, stc.Standard()), translate(100, stc.Conditions{PoaWM2: nan, CellC: 25}), translate(100, stc.Conditions{PoaWM2: 800, CellC: nan}),
+		stc.AtTerminals(nan, 1, 1), stc.FromBattery(100, nan, 1), stc.CopperOhmM(nan),
 	} {
 		if !math.IsNaN(got) {
 			t.Errorf("case %d: %v from NaN", i, got)
 		}
-	}
-	if (stc.Conditions{PoaWM2: nan, CellC: 25}).Near() {
-		t.Error("unknown light counts as near standard conditions")
 	}
 }

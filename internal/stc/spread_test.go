@@ -176,7 +176,7 @@ func TestSpreadOfSweeps(t *testing.T) {
 	powers := func(gamma float64, low stc.LowLight) spread {
 		var p []float64
 		for _, m := range sweeps {
-			p = append(p, stc.Simple{GammaPerK: gamma, LowLight: low}.Power(m.pmpW, m.At))
+			p = append(p, stc.SimplePower(m.pmpW, m.At, gamma, low.Efficiency(m.At.PoaWM2)))
 		}
 		return spreadOf(p)
 	}
@@ -189,10 +189,10 @@ func TestSpreadOfSweeps(t *testing.T) {
 
 	const alphaA, betaV, vocV = 0.0054, -0.0774, 21.8
 	one := func(m measuredSweep, ohm, kappa float64) stc.Procedure {
-		return stc.Procedure1{IscA: m.iscA, AlphaAPerK: alphaA, BetaVPerK: betaV, SeriesOhm: ohm, KappaOhmPerK: kappa}
+		return procedure1{IscA: m.iscA, AlphaAPerK: alphaA, BetaVPerK: betaV, SeriesOhm: ohm, KappaOhmPerK: kappa}
 	}
 	two := func(m measuredSweep, ohm, kappa float64) stc.Procedure {
-		return stc.Procedure2{VocSTCV: vocV, AlphaPerK: alphaA / 7.9, BetaPerK: betaV / vocV, B1: 0.0477, SeriesOhm: ohm, KappaOhmPerK: kappa}
+		return procedure2{VocSTCV: vocV, AlphaPerK: alphaA / 7.9, BetaPerK: betaV / vocV, B1: 0.0477, SeriesOhm: ohm, KappaOhmPerK: kappa}
 	}
 	four := func(ohm func(measuredSweep) float64) func(measuredSweep) stc.Procedure {
 		return func(m measuredSweep) stc.Procedure {
@@ -246,8 +246,8 @@ func TestSpreadOfProcedure3(t *testing.T) {
 					t.Fatalf("%s, %s to %s: %v", first.name, second.name, target.name, err)
 				}
 				// what is left between the conditions met and those wanted: scaled
-				left := stc.Simple{GammaPerK: -0.0045}
-				ratios = append(ratios, 100*left.Power(top.PowerW(), mixed.At)/left.Power(target.pmpW, target.At))
+				left := func(w float64, at stc.Conditions) float64 { return stc.SimplePower(w, at, -0.0045, 1) }
+				ratios = append(ratios, 100*left(top.PowerW(), mixed.At)/left(target.pmpW, target.At))
 			}
 		}
 	}
@@ -288,7 +288,7 @@ func TestSpreadOfSession(t *testing.T) {
 		var powers []float64
 		for _, r := range session.Readings {
 			at := stc.Conditions{PoaWM2: r.Light.PoaWM2, CellC: r.BackC + 3*r.Light.PoaWM2/1000}
-			powers = append(powers, stc.Simple{GammaPerK: r.Panel.Nameplate.Gamma, LowLight: low}.Power(r.PowerW, at))
+			powers = append(powers, stc.SimplePower(r.PowerW, at, r.Panel.Nameplate.Gamma, low.Efficiency(at.PoaWM2)))
 		}
 		return spreadOf(powers)
 	}
@@ -331,12 +331,12 @@ func TestSpreadOfMatrix(t *testing.T) {
 	all, bright := matrix(t)
 	simple := func(low stc.LowLight) func(cellOfMatrix) float64 {
 		return func(c cellOfMatrix) float64 {
-			return stc.Simple{GammaPerK: -0.00398, LowLight: low}.Power(c.impA*c.vmpV, c.at)
+			return stc.SimplePower(c.impA*c.vmpV, c.at, -0.00398, low.Efficiency(c.at.PoaWM2))
 		}
 	}
 	by := func(q func(cellOfMatrix) stc.Procedure) func(cellOfMatrix) float64 {
 		return func(c cellOfMatrix) float64 {
-			p, err := stc.TranslatePoint(stc.Point{VoltageV: c.vmpV, CurrentA: c.impA}, c.at, stc.Standard(), q(c))
+			p, err := translatePoint(stc.Point{VoltageV: c.vmpV, CurrentA: c.impA}, c.at, stc.Standard(), q(c))
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -346,11 +346,11 @@ func TestSpreadOfMatrix(t *testing.T) {
 	const alpha, beta, vocV, iscA = 0.000335, -0.00285, 39.37453, 9.42522
 	one := func(ohm, kappa float64) func(cellOfMatrix) stc.Procedure {
 		return func(c cellOfMatrix) stc.Procedure {
-			return stc.Procedure1{IscA: c.iscA, AlphaAPerK: alpha * iscA, BetaVPerK: beta * vocV, SeriesOhm: ohm, KappaOhmPerK: kappa}
+			return procedure1{IscA: c.iscA, AlphaAPerK: alpha * iscA, BetaVPerK: beta * vocV, SeriesOhm: ohm, KappaOhmPerK: kappa}
 		}
 	}
 	two := func(cellOfMatrix) stc.Procedure {
-		return stc.Procedure2{VocSTCV: vocV, AlphaPerK: alpha, BetaPerK: beta, B1: 0.0452, B2: 0.0018, SeriesOhm: 0.207, KappaOhmPerK: 0.0032}
+		return procedure2{VocSTCV: vocV, AlphaPerK: alpha, BetaPerK: beta, B1: 0.0452, B2: 0.0018, SeriesOhm: 0.207, KappaOhmPerK: 0.0032}
 	}
 	four := func(cells int) func(cellOfMatrix) stc.Procedure {
 		return func(c cellOfMatrix) stc.Procedure {

@@ -1,5 +1,7 @@
 package stc
 
+import "evensun/internal/fieldtest"
+
 // ClassGamma returns the temperature coefficient of power in 1/K that a
 // technology has when no nameplate states one: mono_perc and topcon -0.0035,
 // back_contact -0.0030, heterojunction -0.0026, poly -0.0042, cigs -0.0036,
@@ -7,34 +9,18 @@ package stc
 //
 // Error: half-width 0.0010/K (package budget). Source: common practice, none
 // single; over 36139 listed modules the median is -0.0043, older ones included.
-func ClassGamma(technology string) float64 {
+func ClassGamma(technology fieldtest.Technology) float64 {
 	switch technology {
-	case "back_contact":
+	case fieldtest.BackContact:
 		return -0.0030
-	case "heterojunction":
+	case fieldtest.Heterojunction:
 		return -0.0026
-	case "poly":
+	case fieldtest.Poly:
 		return -0.0042
-	case "cigs":
+	case fieldtest.CIGS:
 		return -0.0036
-	case "amorphous":
+	case fieldtest.Amorphous:
 		return -0.0025
 	}
 	return -0.0035
-}
-
-// Crystalline tells whether a technology, by its API name, is wafer-based
-// crystalline silicon with a single junction. An unknown technology is not taken
-// for it.
-func Crystalline(technology string) bool {
-	switch technology {
-	case "mono_perc", "topcon", "heterojunction", "back_contact", "poly":
-		return true
-	}
-	return false
-}
-
-// ThinFilm tells whether a technology, by its API name, is a thin film.
-func ThinFilm(technology string) bool {
-	return technology == "cigs" || technology == "amorphous"
 }

@@ -1,20 +1,29 @@
 package stc
 
-import "math"
+import (
+	"math"
 
-// AWGDiameterMM returns the diameter in mm of a solid wire by American gauge,
-// 0.127*92^((36-n)/39); n = 0 for 1/0, -1 for 2/0.
+	"evensun/internal/fieldtest"
+)
+
+// AWGToMM2 returns the copper cross-section in mm2 of a solid wire by American gauge
+// (-3 for 4/0, 0 for 1/0, to 36): pi/4 (0.127 92^((36-n)/39))^2; 12 gives 3.309 mm2.
+//
+// Error: exact for a solid wire; strands of the same gauge differ by some percent.
 //
 // Source: ASTM B258.
-func AWGDiameterMM(gauge int) float64 {
-	return 0.127 * math.Pow(92, float64(36-gauge)/39)
+func AWGToMM2(gauge float64) float64 {
+	d := 0.127 * math.Pow(92, (36-gauge)/39)
+	return math.Pi / 4 * d * d
 }
 
-// AWGAreaMM2 returns the copper cross-section in mm2 of a wire by American
-// gauge: 12 gives 3.309 mm2.
-func AWGAreaMM2(gauge int) float64 {
-	d := AWGDiameterMM(gauge)
-	return math.Pi / 4 * d * d
+// MM2ToAWG returns the American gauge of a copper cross-section in mm2 (above 0): the
+// inverse of AWGToMM2, 3.309 gives 12; thicker is smaller.
+//
+// Error and source: those of AWGToMM2.
+func MM2ToAWG(mm2 float64) float64 {
+	d := math.Sqrt(4 * mm2 / math.Pi)
+	return 36 - 39*math.Log(d/0.127)/math.Log(92)
 }
 
 // CopperOhmM returns the resistivity of annealed copper in ohm m at a
@@ -101,18 +110,18 @@ type Tracking struct {
 	Maximum bool    // false: the rig does not look for the maximum, no result
 }
 
-// TrackingOf returns the tracking of a rig by its API name. An electronic load
+// TrackingOf returns the tracking of a kind of rig. An electronic load
 // finds the maximum, as a sweep does (factor 1); a PWM controller and a resistor
 // hold the panel somewhere else; all others track with a static efficiency of
 // 0.995.
 //
 // Error: half-width 0.005 of the factor of a tracker (package budget). Source:
 // common practice; EN 50530 finds 0.990 to 0.999 on good trackers.
-func TrackingOf(rigKind string) Tracking {
+func TrackingOf(rigKind fieldtest.RigKind) Tracking {
 	switch rigKind {
-	case "electronic_load":
+	case fieldtest.ElectronicLoad:
 		return Tracking{Factor: 1, Maximum: true}
-	case "pwm_controller", "resistor":
+	case fieldtest.PWMController, fieldtest.Resistor:
 		return Tracking{Factor: math.NaN()}
 	}
 	return Tracking{Factor: 0.995, Maximum: true}
