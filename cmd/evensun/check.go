@@ -7,6 +7,8 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -18,6 +20,7 @@ import (
 	"evensun/internal/explain"
 	"evensun/internal/fieldtest"
 	"evensun/internal/intake"
+	"evensun/internal/sheet"
 )
 
 // check judges a session file as a dry run would, without server or database. It exits
@@ -27,6 +30,10 @@ func check(_ context.Context, std streams, args []string) error {
 	asJSON := flags.Bool("json", false, "print the API's answer with every derivation")
 	method := flags.String("method", "", "simple_power, procedure_1 to procedure_4")
 	explained := flags.Bool("explain", false, "say in sentences how each result was computed")
+	var table sheet.Options
+	decimal := flags.String("decimal", "point", "point or comma, in a table")
+	flags.StringVar(&table.UTCOffset, "utc-offset", "", "of a table's times that do not say theirs, as +02:00")
+	ignored := flags.String("ignore", "", "columns of a table to pass over, joined by commas")
 	names, err := intermixed(flags, std.err, args)
 	if err != nil {
 		return err
@@ -37,6 +44,13 @@ func check(_ context.Context, std streams, args []string) error {
 	raw, err := readFile(std.in, names[0])
 	if err != nil {
 		return &misuse{err.Error()}
+	}
+	if kind := strings.ToLower(filepath.Ext(names[0])); slices.Contains([]string{".csv", ".tsv", ".xlsx"}, kind) {
+		if *decimal != "point" && *decimal != "comma" {
+			return &misuse{"--decimal takes point or comma"}
+		}
+		table.Workbook, table.DecimalComma, table.Ignore = kind == ".xlsx", *decimal == "comma", splitList(*ignored)
+		return checkTable(std.out, raw, table, *asJSON, *explained)
 	}
 	receipt, err := checkSession(raw, intake.JudgeOptions{Derivation: true, Method: *method, Library: &diode.Library{}})
 	refusal, refused := errors.AsType[*fieldtest.Refusal](err)

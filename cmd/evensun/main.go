@@ -33,7 +33,7 @@ type streams struct {
 func commands() []command {
 	return []command{
 		{"serve", "[--demo] [--addr HOST:PORT] [--database URL]", "serve the API and its pages; without a database URL with a PostgreSQL of its own", serve},
-		{"check", "[--json] [--explain] [--method NAME] FILE", "judge a session file without server or database; FILE may be -", check},
+		{"check", "[--json] [--explain] [--method NAME] FILE", "judge a session file or a table (.csv, .xlsx) without server or database; FILE may be -", check},
 		{"combine", "[--random LIST] [--estimator reml|ml] FILE.csv", "compare the panels of a table offline", combineTable},
 		{"migrate", "[--database URL] [up|down|version]", "bring a database's schema up to date, take it down, or tell its version", migrateSchema},
 		{"keys", "[--database URL] create --role ROLE NAME | list", "make keys on the server itself", keys},

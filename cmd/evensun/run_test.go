@@ -61,6 +61,12 @@ func TestCommandLines(t *testing.T) {
 		{name: "check, refused", args: []string{"check", impossibleSession}, code: exitFailed, out: []string{"#/readings/1/current_a  current_above_isc", "is 11.84, must be <= 8.42911 A", "#/readings/1/power_w"}},
 		{name: "check, what stands in the way", in: dimSession, args: []string{"check", "-"}, code: exitDone, out: []string{
 			"no result (sky_not_clear): with clouds about only a light meter", "not ranked (irradiance_too_low): below 400 W/m2", "350 W/m2 on the cells (measured)"}},
+		{name: "check of a table", args: []string{"check", "../../testdata/tour/readings.csv"}, code: exitDone, out: []string{
+			"was converted from f to C", "Session from line 2", "A2  covered, counted", "shade-retention 0.492", "Session from line 5", "A3  tilted"}},
+		{name: "check of a table with a decimal comma asked for", args: []string{"check", "--decimal", "comma", "../../testdata/tour/readings.csv"}, code: exitFailed, out: []string{
+			"line 2, column latitude_deg: This number has a point", "(decimal_point)"}},
+		{name: "check of a table, no such decimal", args: []string{"check", "--decimal", "dot", "../../testdata/tour/readings.csv"}, code: exitMisused, err: []string{"point or comma"}},
+		{name: "check of a table as JSON", args: []string{"check", "--json", "../../testdata/tour/readings.csv"}, code: exitDone, out: []string{`"line": 2`, `"receipt"`, `"retained"`}},
 		{name: "check, malformed", in: malformed, args: []string{"check", "-"}, code: exitFailed, out: []string{"not_json", "Line 1"}},
 		{name: "check, wrong type", in: `{"started_at": 3}`, args: []string{"check", "-"}, code: exitFailed, out: []string{"#/started_at", "is 3, must be string\n", "#/rig  required"}},
 		{name: "check, not the data for a method", args: []string{"check", "--method", "procedure_2", goodSession}, code: exitFailed, out: []string{"method  data_missing", "series resistance"}},

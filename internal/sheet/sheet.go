@@ -71,10 +71,25 @@ func Read(raw []byte, o Options) (*Table, error) {
 	for _, r := range g.rows {
 		in.row(r)
 	}
+	panels := in.out.described()
 	for _, s := range in.out.Sessions {
-		s.finish()
+		s.finish(panels)
 	}
 	return in.out, nil
+}
+
+// described returns the panels that the table describes, each by its first row with a
+// nameplate.
+func (t *Table) described() map[string]tree {
+	known := map[string]tree{}
+	for _, s := range t.Sessions {
+		for _, r := range s.document.list("readings") {
+			if slug := r.text("panel/model"); slug != "" && known[slug] == nil && r.has("panel/nameplate") {
+				known[slug] = r.branch("panel")
+			}
+		}
+	}
+	return known
 }
 
 // reader takes the rows of a table one after the other.
@@ -179,7 +194,6 @@ func (in *reader) read(s *Session, c *cells) {
 	}
 	in.times(s, reading, c, base)
 	in.panel(s, reading, c, base)
-	s.cover(reading)
 	s.document.add("readings", reading)
 }
 
@@ -253,34 +267,15 @@ func slugOf(name string) string {
 	return b.String()
 }
 
-// cover completes what a row says of a covered panel: the number of its sections, and
-// that it was covered at all.
-func (s *Session) cover(reading tree) {
-	covered := reading.text("cover/sections_covered")
-	if covered == "0" {
-		reading.drop("cover")
-		return
-	}
-	if covered == "" {
-		return
-	}
-	if !reading.has("cover/sections_total") && reading.has("panel/construction/sections") {
-		reading.put("cover/sections_total", json.RawMessage(reading.text("panel/construction/sections")))
-	}
-	if !reading.has("arrangement") {
-		reading.put("arrangement", quoted(string(fieldtest.Covered)))
-	}
-	if !reading.has("panel/nameplate") {
-		reading.drop("panel/construction") // the number of sections served the cover
-	}
-}
-
 // finish completes a session once all its rows are known.
-func (s *Session) finish() {
+func (s *Session) finish(panels map[string]tree) {
 	readings := s.document.list("readings")
 	s.label(readings)
+	s.describe(readings, panels)
+	for _, r := range readings {
+		cover(r)
+	}
 	s.refer(readings)
-	s.describe(readings)
 	if !s.document.has("started_at") {
 		if first := earliest(readings); first != "" {
 			s.document.put("started_at", quoted(first))
@@ -341,16 +336,10 @@ func referenceFor(readings []tree, i int) int {
 	return -1
 }
 
-// describe gives every reading of a panel what one of its rows says of it.
-func (s *Session) describe(readings []tree) {
-	known := map[string]tree{}
-	for _, r := range readings {
-		if slug := r.text("panel/model"); slug != "" && known[slug] == nil && r.has("panel/nameplate") {
-			known[slug] = r.branch("panel")
-		}
-	}
+// describe gives every reading of a panel what the table says of it.
+func (s *Session) describe(readings []tree, panels map[string]tree) {
 	for i, r := range readings {
-		described := known[r.text("panel/model")]
+		described := panels[r.text("panel/model")]
 		if described == nil {
 			continue
 		}
@@ -363,6 +352,25 @@ func (s *Session) describe(readings []tree) {
 		if !sameJSON(panel["nameplate"], described["nameplate"]) {
 			s.fault(Cell{Line: s.lines[i]}, "#/readings/"+strconv.Itoa(i)+"/panel/nameplate", "differs_in_session", "", "A row before describes this panel otherwise.")
 		}
+	}
+}
+
+// cover completes what a row says of a covered panel: the number of its sections, and
+// that it was covered at all.
+func cover(reading tree) {
+	covered := reading.text("cover/sections_covered")
+	if covered == "" || covered == "0" {
+		reading.drop("cover")
+		return
+	}
+	if total := reading.text("panel/construction/sections"); total != "" && !reading.has("cover/sections_total") {
+		reading.put("cover/sections_total", json.RawMessage(total))
+	}
+	if !reading.has("arrangement") {
+		reading.put("arrangement", quoted(string(fieldtest.Covered)))
+	}
+	if !reading.has("panel/nameplate") {
+		reading.drop("panel/construction") // the number of sections served the cover
 	}
 }
 
