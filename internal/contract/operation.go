@@ -76,8 +76,9 @@ func (c *Contract) operation(path, method string, op *openapi3.Operation) (*Oper
 		in[p.Name] = parameter{node: n, required: p.Required}
 	}
 	if op.RequestBody != nil {
-		schema := op.RequestBody.Value.Content.Get("application/json").Schema
-		o.Body = schema.Ref[strings.LastIndexByte(schema.Ref, '/')+1:]
+		if media := op.RequestBody.Value.Content.Get("application/json"); media != nil {
+			o.Body = media.Schema.Ref[strings.LastIndexByte(media.Schema.Ref, '/')+1:]
+		}
 	}
 	return o, nil
 }

@@ -11,12 +11,58 @@ import (
 	"evensun/internal/audit"
 	"evensun/internal/fieldtest"
 	"evensun/internal/ranking"
+	"evensun/internal/sheet"
 	"evensun/internal/store"
 
 	"github.com/labstack/echo/v4"
 	"github.com/oapi-codegen/runtime"
 	openapi_types "github.com/oapi-codegen/runtime/types"
 )
+
+// Defines values for ColumnDescribes.
+const (
+	ColumnDescribesPanel   ColumnDescribes = "panel"
+	ColumnDescribesReading ColumnDescribes = "reading"
+	ColumnDescribesSession ColumnDescribes = "session"
+)
+
+// Valid indicates whether the value is a known member of the ColumnDescribes enum.
+func (e ColumnDescribes) Valid() bool {
+	switch e {
+	case ColumnDescribesPanel:
+		return true
+	case ColumnDescribesReading:
+		return true
+	case ColumnDescribesSession:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ImportItemOutcome.
+const (
+	ImportItemOutcomeCreated  ImportItemOutcome = "created"
+	ImportItemOutcomeFailed   ImportItemOutcome = "failed"
+	ImportItemOutcomeHeld     ImportItemOutcome = "held"
+	ImportItemOutcomeReplayed ImportItemOutcome = "replayed"
+)
+
+// Valid indicates whether the value is a known member of the ImportItemOutcome enum.
+func (e ImportItemOutcome) Valid() bool {
+	switch e {
+	case ImportItemOutcomeCreated:
+		return true
+	case ImportItemOutcomeFailed:
+		return true
+	case ImportItemOutcomeHeld:
+		return true
+	case ImportItemOutcomeReplayed:
+		return true
+	default:
+		return false
+	}
+}
 
 // Defines values for KeyRequestRole.
 const (
@@ -348,6 +394,24 @@ func (e ListFindingsParamsFormat) Valid() bool {
 	case ListFindingsParamsFormatJSON:
 		return true
 	case ListFindingsParamsFormatJsonl:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ImportSessionsParamsDecimal.
+const (
+	Comma ImportSessionsParamsDecimal = "comma"
+	Point ImportSessionsParamsDecimal = "point"
+)
+
+// Valid indicates whether the value is a known member of the ImportSessionsParamsDecimal enum.
+func (e ImportSessionsParamsDecimal) Valid() bool {
+	switch e {
+	case Comma:
+		return true
+	case Point:
 		return true
 	default:
 		return false
@@ -872,6 +936,9 @@ type Candidate = fieldtest.Candidate
 // Example: {"id":"series_voltage_cold","level":"inform","text":"Cold panels give more voltage than warm ones, most of all in the first sun of the morning: keep the voltage of all panels in series at the lowest temperature below the controller's limit. Too much voltage destroys a controller and can set it on fire."}
 type Caution = fieldtest.Caution
 
+// CellFault One thing wrong with a cell of a table.
+type CellFault = sheet.Fault
+
 // Change One accepted write and where to read it.
 type Change struct {
 	// At When.
@@ -906,6 +973,33 @@ type ChangePage struct {
 //
 // Example: {"low_light":0.012,"low_light_u":0.009,"temperature_per_k":-0.00021,"temperature_u_per_k":0.00017}
 type Coefficients = fieldtest.Coefficients
+
+// Column One column of a table of readings.
+type Column struct {
+	// Describes What the column is about.
+	Describes ColumnDescribes `json:"describes"`
+
+	// Headings Headings that mean the same, without case, blanks and punctuation; their unit stands behind them in brackets.
+	Headings []string `json:"headings"`
+
+	// Meaning For people.
+	Meaning string `json:"meaning"`
+
+	// Name As in the template, `voltage_v`.
+	Name string `json:"name"`
+
+	// Unit UCUM unit of its numbers.
+	Unit *string `json:"unit,omitempty"`
+}
+
+// ColumnDescribes What the column is about.
+type ColumnDescribes string
+
+// Columns Columns of a table of readings.
+type Columns struct {
+	// Columns In the order of the template.
+	Columns []Column `json:"columns"`
+}
 
 // Comparison All pairs of some panel models.
 type Comparison = fieldtest.Comparison
@@ -1020,6 +1114,72 @@ type Health struct {
 
 // HeatConclusion How a panel takes heat.
 type HeatConclusion = fieldtest.HeatConclusion
+
+// Import What became of the sessions of a table.
+type Import struct {
+	// Items One for each session: refused first, then those with a held reading, then the others.
+	Items []ImportItem `json:"items"`
+
+	// Notes What was converted or filled in.
+	Notes []string `json:"notes"`
+
+	// Stored False in a dry run.
+	Stored bool `json:"stored"`
+
+	// Summary Sessions by what became of them.
+	Summary struct {
+		// Created Stored, or in a dry run good to be stored.
+		Created int `json:"created"`
+
+		// Failed Refused; nothing of them was stored.
+		Failed int `json:"failed"`
+
+		// Held Of the created ones those with a reading that waits for a reviewer.
+		Held int `json:"held"`
+
+		// Readings Rows read.
+		Readings int `json:"readings"`
+
+		// Replayed Stored before.
+		Replayed int `json:"replayed"`
+	} `json:"summary"`
+}
+
+// ImportItem What became of one session of a table.
+type ImportItem struct {
+	// Code Of the problem, as `validation_failed`.
+	Code *string `json:"code,omitempty"`
+
+	// Errors Every fault with its cell.
+	Errors []CellFault `json:"errors"`
+
+	// Held Readings that wait for a reviewer.
+	Held int `json:"held"`
+
+	// ID Of the stored session.
+	ID *openapi_types.UUID `json:"id"`
+
+	// Line Of its first row, from 1.
+	Line int `json:"line"`
+
+	// Outcome What became of it.
+	Outcome ImportItemOutcome `json:"outcome"`
+
+	// Readings Rows that belong to it.
+	Readings int `json:"readings"`
+
+	// Receipt What was stored and what was made of it.
+	Receipt *Receipt `json:"receipt,omitempty"`
+
+	// Session The tester's name of it.
+	Session *string `json:"session"`
+
+	// Status As `POST /v1/sessions` would have answered.
+	Status int `json:"status"`
+}
+
+// ImportItemOutcome What became of it.
+type ImportItemOutcome string
 
 // Instrument Class of the electrical meter.
 type Instrument = fieldtest.Instrument
@@ -2123,6 +2283,24 @@ type AddVerdictParams struct {
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
+// ImportSessionsParams defines parameters for ImportSessions.
+type ImportSessionsParams struct {
+	// DryRun Does everything but store; the answer has `stored` false or no id.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// Decimal Sign between whole and decimal digits of a table. Default point.
+	Decimal *ImportSessionsParamsDecimal `form:"decimal,omitempty" json:"decimal,omitempty"`
+
+	// UtcOffset Of a table's times that do not say theirs, as `+02:00` (in an address `%2B02:00`).
+	UtcOffset *string `form:"utc_offset,omitempty" json:"utc_offset,omitempty"`
+
+	// Ignore Columns of the table to pass over.
+	Ignore *[]string `form:"ignore,omitempty" json:"ignore,omitempty"`
+}
+
+// ImportSessionsParamsDecimal defines parameters for ImportSessions.
+type ImportSessionsParamsDecimal string
+
 // ListKeysParams defines parameters for ListKeys.
 type ListKeysParams struct {
 	// Tester Whose keys, for operators.
@@ -2155,6 +2333,12 @@ type ListLedgerParams struct {
 
 // ListLedgerParamsFormat defines parameters for ListLedger.
 type ListLedgerParamsFormat string
+
+// ListColumnsParams defines parameters for ListColumns.
+type ListColumnsParams struct {
+	// IfNoneMatch ETag that you have; 304 if it is current.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
 
 // ListPanelModelsParams defines parameters for ListPanelModels.
 type ListPanelModelsParams struct {
@@ -2728,6 +2912,12 @@ type ServerInterface interface {
 	// AddVerdict Decide on a doubt
 	// (POST /v1/findings/{finding_id}/verdicts)
 	AddVerdict(ctx echo.Context, findingID FindingID, params AddVerdictParams) error
+	// ImportSessions Submit a table of readings
+	// (POST /v1/imports)
+	ImportSessions(ctx echo.Context, params ImportSessionsParams) error
+	// GetImportTemplate The columns of a table of readings
+	// (GET /v1/imports/template.csv)
+	GetImportTemplate(ctx echo.Context) error
 	// ListKeys List keys
 	// (GET /v1/keys)
 	ListKeys(ctx echo.Context, params ListKeysParams) error
@@ -2743,6 +2933,9 @@ type ServerInterface interface {
 	// GetLedgerHead The newest row
 	// (GET /v1/ledger/head)
 	GetLedgerHead(ctx echo.Context) error
+	// ListColumns Columns of a table of readings
+	// (GET /v1/meta/columns)
+	ListColumns(ctx echo.Context, params ListColumnsParams) error
 	// ListQuantities Every quantity that can be sent, with unit and bounds
 	// (GET /v1/meta/quantities)
 	ListQuantities(ctx echo.Context) error
@@ -3239,6 +3432,54 @@ func (w *ServerInterfaceWrapper) AddVerdict(ctx echo.Context) error {
 	return err
 }
 
+// ImportSessions converts echo context to params.
+func (w *ServerInterfaceWrapper) ImportSessions(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ImportSessionsParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	// ------------- Optional query parameter "decimal" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "decimal", ctx.QueryParams(), &params.Decimal, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter decimal: %s", err))
+	}
+
+	// ------------- Optional query parameter "utc_offset" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "utc_offset", ctx.QueryParams(), &params.UtcOffset, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter utc_offset: %s", err))
+	}
+
+	// ------------- Optional query parameter "ignore" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "ignore", ctx.QueryParams(), &params.Ignore, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter ignore: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ImportSessions(ctx, params)
+	return err
+}
+
+// GetImportTemplate converts echo context to params.
+func (w *ServerInterfaceWrapper) GetImportTemplate(ctx echo.Context) error {
+	var err error
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetImportTemplate(ctx)
+	return err
+}
+
 // ListKeys converts echo context to params.
 func (w *ServerInterfaceWrapper) ListKeys(ctx echo.Context) error {
 	var err error
@@ -3353,6 +3594,35 @@ func (w *ServerInterfaceWrapper) GetLedgerHead(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.GetLedgerHead(ctx)
+	return err
+}
+
+// ListColumns converts echo context to params.
+func (w *ServerInterfaceWrapper) ListColumns(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListColumnsParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListColumns(ctx, params)
 	return err
 }
 
@@ -5085,6 +5355,9 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 
 	router.GET(options.BaseURL+"/v1/sessions", wrapper.ListSessions, options.OperationMiddlewares["listSessions"]...)
 	router.POST(options.BaseURL+"/v1/sessions", wrapper.SubmitSession, options.OperationMiddlewares["submitSession"]...)
+	router.POST(options.BaseURL+"/v1/imports", wrapper.ImportSessions, options.OperationMiddlewares["importSessions"]...)
+	router.GET(options.BaseURL+"/v1/imports/template.csv", wrapper.GetImportTemplate, options.OperationMiddlewares["getImportTemplate"]...)
+	router.GET(options.BaseURL+"/v1/meta/columns", wrapper.ListColumns, options.OperationMiddlewares["listColumns"]...)
 	router.GET(options.BaseURL+"/v1/sessions/:session_id", wrapper.GetSession, options.OperationMiddlewares["getSession"]...)
 	router.POST(options.BaseURL+"/v1/sessions/:session_id/revisions", wrapper.ReviseSession, options.OperationMiddlewares["reviseSession"]...)
 	router.GET(options.BaseURL+"/v1/sessions/:session_id/revisions/:revision", wrapper.GetSessionRevision, options.OperationMiddlewares["getSessionRevision"]...)

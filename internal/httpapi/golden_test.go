@@ -45,6 +45,9 @@ func TestGoldenExchanges(t *testing.T) {
 		if sample.match != "" {
 			a.header["If-Match"] = sample.match
 		}
+		if sample.media != "" {
+			a.header["Content-Type"] = sample.media
+		}
 		if o.ID == "withdrawSession" {
 			a.header["If-Match"] = `"r2"` // it was revised before
 		}

@@ -259,7 +259,11 @@ func (s *Server) bounded(c echo.Context, next echo.HandlerFunc) error {
 			return &fieldtest.Refusal{Kind: fieldtest.Overloaded, Detail: "Too many requests at a time."}
 		}
 	}
-	ctx, cancel := context.WithTimeout(c.Request().Context(), s.cfg.Timeout)
+	limit := s.cfg.Timeout
+	if c.Path() == importPath {
+		limit *= importPatience
+	}
+	ctx, cancel := context.WithTimeout(c.Request().Context(), limit)
 	defer cancel()
 	c.SetRequest(c.Request().WithContext(ctx))
 	return next(c)

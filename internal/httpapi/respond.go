@@ -223,17 +223,24 @@ func (s *Server) body(c echo.Context) ([]byte, error) {
 		return nil, &fieldtest.Refusal{Kind: fieldtest.UnsupportedMediaType, Detail: "The body must be JSON, uncompressed. Nothing was stored.",
 			Extra: map[string]any{"supported": []string{"application/json"}}}
 	}
+	return readWhole(c, s.cfg.MaxBody)
+}
+
+// readWhole reads a body of at most limit bytes.
+func readWhole(c echo.Context, limit int64) ([]byte, error) {
+	r := c.Request()
 	var raw []byte
-	if r.ContentLength <= s.cfg.MaxBody { // else it is not waited for
-		raw, err = io.ReadAll(io.LimitReader(r.Body, s.cfg.MaxBody+1))
+	var err error
+	if r.ContentLength <= limit { // else it is not waited for
+		raw, err = io.ReadAll(io.LimitReader(r.Body, limit+1))
 	}
 	if err != nil {
 		return nil, &fieldtest.Refusal{Kind: fieldtest.MalformedRequest, Detail: "The body ended before it was whole. Nothing was stored."}
 	}
-	if max(int64(len(raw)), r.ContentLength) > s.cfg.MaxBody {
+	if max(int64(len(raw)), r.ContentLength) > limit {
 		c.Response().Header().Set("Connection", "close")
 		return nil, &fieldtest.Refusal{Kind: fieldtest.PayloadTooLarge, Detail: "The body is too large. Nothing was stored.",
-			Extra: map[string]any{"limit_bytes": s.cfg.MaxBody}}
+			Extra: map[string]any{"limit_bytes": limit}}
 	}
 	return raw, nil
 }

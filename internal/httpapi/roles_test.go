@@ -13,7 +13,7 @@ import (
 
 // A sample is a request of an operation on things of the scene's tester.
 type sample struct {
-	path, query, body, match string
+	path, query, body, match, media string
 }
 
 // samples hold one request for each operation. An operation without one fails the
@@ -42,6 +42,7 @@ func samples(s scene, session, reading, finding, keyID string) map[string]sample
 		"listKeys":     {query: "?tester=" + s.tester}, "createKey": {body: `{"tester_id":"` + s.tester + `"}`}, "revokeKey": {path: "/v1/keys/" + keyID},
 		"listLedger": {}, "getLedgerHead": {}, "listChanges": {}, "listQuantities": {}, "listRules": {}, "getOpenapiYaml": {}, "getOpenapiJson": {}, "getDocs": {},
 		"listSnapshots": {}, "createSnapshot": {}, "getSnapshot": {path: "/v1/snapshots/2099-w53"}, "getSnapshotFile": {path: "/v1/snapshots/2099-w53/files/sessions.jsonl"},
+		"importSessions": {body: tableOfReadings, media: "text/csv"}, "getImportTemplate": {}, "listColumns": {},
 		"getLivez": {}, "getReadyz": {},
 	}
 }
@@ -144,6 +145,9 @@ func (k cast) everyCell(t *testing.T, o *contract.Operation) {
 			a := ask{do: o.Method + " " + sample.path + sample.query, key: w.key, body: sample.body}
 			if sample.match != "" {
 				a.header = map[string]string{"If-Match": sample.match}
+			}
+			if sample.media != "" {
+				a.header = map[string]string{"Content-Type": sample.media}
 			}
 			x := k.send(a)
 			if !may && x.status() != want {

@@ -32,6 +32,7 @@ type Store interface {
 
 	Rig(ctx context.Context, id uuid.UUID) (fieldtest.StoredRig, error)
 	RigRevision(ctx context.Context, id uuid.UUID, revision int) (fieldtest.StoredRig, error)
+	RigNamed(ctx context.Context, testerID uuid.UUID, name string) (uuid.UUID, error)
 	Rigs(ctx context.Context, f store.RigFilter, p store.Page) ([]fieldtest.StoredRig, *store.Cursor, int64, error)
 
 	Session(ctx context.Context, id uuid.UUID) (fieldtest.StoredSession, error)

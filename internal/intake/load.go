@@ -40,12 +40,7 @@ func (s *Service) loadRig(ctx context.Context, j *job, dryRun bool) (*fieldtest.
 		if dryRun {
 			return nil, nil
 		}
-		id, err := s.newID()
-		if err != nil {
-			return nil, err
-		}
-		j.rig.ID, j.rig.TesterID, j.rig.Revision, j.newRig = id, j.who.TesterID, 1, true
-		return nil, nil
+		return nil, s.inlineRig(ctx, j)
 	}
 	rig, err := s.store.Rig(ctx, *ref.ID)
 	refusal, missing := errors.AsType[*fieldtest.Refusal](err)
@@ -59,6 +54,31 @@ func (s *Service) loadRig(ctx context.Context, j *job, dryRun bool) (*fieldtest.
 	}
 	j.rig, j.refs.Rig = rig, rig.Rig
 	return nil, nil
+}
+
+// inlineRig takes the tester's stored rig that was described alike, or makes a new one: a
+// rig described in every session is one rig.
+func (s *Service) inlineRig(ctx context.Context, j *job) error {
+	id, err := s.store.RigNamed(ctx, j.who.TesterID, j.rig.Name)
+	refusal, ok := errors.AsType[*fieldtest.Refusal](err)
+	switch missing := ok && refusal.Kind == fieldtest.NotFound; {
+	case err != nil && !missing:
+		return err
+	case !missing:
+		known, err := s.store.Rig(ctx, id)
+		if err != nil {
+			return err
+		}
+		if reflect.DeepEqual(known.Rig, j.rig.Rig) {
+			j.rig = known
+			return nil
+		}
+	}
+	if id, err = s.newID(); err != nil {
+		return err
+	}
+	j.rig.ID, j.rig.TesterID, j.rig.Revision, j.newRig = id, j.who.TesterID, 1, true
+	return nil
 }
 
 // loadPanels finds the panel model of every reading.

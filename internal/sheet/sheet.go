@@ -34,6 +34,7 @@ type Session struct {
 	RigName string // of a rig described or named; empty where the table gives an id
 	Faults  []Fault
 
+	written  []byte // the document as sent, where it was JSON already
 	document tree
 	places   map[string]Cell // by JSON pointer
 	lines    []int           // by reading
@@ -399,6 +400,9 @@ func (s *Session) fault(at Cell, pointer, code, value, reason string) {
 // Document returns the session as the JSON that the interface takes. rig is the id of a
 // stored rig that stands in for the one named, nil for none.
 func (s *Session) Document(rig *uuid.UUID) ([]byte, error) {
+	if s.written != nil {
+		return s.written, nil
+	}
 	if rig == nil {
 		return json.Marshal(s.document)
 	}

@@ -72,6 +72,13 @@ func (db *DB) rig(ctx context.Context, id uuid.UUID, revision *int) (fieldtest.S
 	return r, found(err, "rig", id.String())
 }
 
+// RigNamed returns the id of a tester's newest rig of that name, whatever its case.
+func (db *DB) RigNamed(ctx context.Context, testerID uuid.UUID, name string) (uuid.UUID, error) {
+	var id uuid.UUID
+	err := db.pool.QueryRow(ctx, query("rig_named"), testerID, name).Scan(&id)
+	return id, found(err, "rig", name)
+}
+
 // A RigFilter narrows a list of rigs. Zero members do not narrow.
 type RigFilter struct {
 	TesterID *uuid.UUID
