@@ -35,6 +35,7 @@ type Receipt struct {
 	Conclusions []SessionConclusion `json:"conclusions"` // of its covered readings, by unit
 	Findings    []Finding           `json:"findings"`
 	Cautions    []Caution           `json:"cautions"`
+	OwnOrder    *Ranking            `json:"own_order,omitempty"` // of its panels by the tester's own readings; nil: nothing to compare, or a tester of many sessions
 }
 
 // A StoredSession is one revision of a session as kept.

@@ -1285,6 +1285,9 @@ type Nameplate = fieldtest.Nameplate
 // NameplateInline As `Nameplate`, of a panel described inline.
 type NameplateInline = fieldtest.Nameplate
 
+// OwnOrder The session's panels by share of their rating, from the tester's own readings of them in all sessions, those that wait for a reviewer included: as `Ranking`, of one tester, and not published. Absent where there is nothing to compare, and for testers of more than ten sessions.
+type OwnOrder = fieldtest.Ranking
+
 // Pair Two panel models compared.
 type Pair = fieldtest.Pair
 

@@ -108,6 +108,9 @@ func (s *Service) submit(ctx context.Context, who fieldtest.Caller, session fiel
 		response, err := dryResponse(j.receipt)
 		return response, false, err
 	}
+	if j.receipt.OwnOrder, err = s.ownOrder(ctx, j); err != nil {
+		return store.Response{}, false, err
+	}
 	id, err := s.newID()
 	if err != nil {
 		return store.Response{}, false, err

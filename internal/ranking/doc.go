@@ -71,7 +71,7 @@
 //	8 testers without light meters             0.860  0.862  0.950   3.4   0.972  1.8   52 %
 //	8 testers, 30 % of sessions spoiled        0.855  0.854  0.957   3.1   0.975  1.9   50 %
 //	20 testers with two sessions each          0.851  0.850  0.971   3.0   0.965  2.3   40 %
-//	30 testers, 150 sessions, 40 panels        0.848  0.849  0.969   2.8   0.958  2.4   35 %
+//	30 testers, 150 sessions, 40 panels        0.839  0.840  0.967   2.8   0.957  2.4   33 %
 //
 // Run it again, with other seeds, by go test ./internal/ranking -run Worlds -v -worlds 60
 // -seed 2.
