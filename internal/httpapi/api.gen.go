@@ -2070,7 +2070,7 @@ type Withdrawal struct {
 // WithdrawalReasonCode Default `other`.
 type WithdrawalReasonCode string
 
-// WithdrawalReceipt A withdrawn session.
+// WithdrawalReceipt A session that was withdrawn or restored.
 type WithdrawalReceipt struct {
 	// Reason Why.
 	Reason string `json:"reason"`
@@ -2084,7 +2084,7 @@ type WithdrawalReceipt struct {
 	// SessionID Of the session.
 	SessionID openapi_types.UUID `json:"session_id"`
 
-	// State `withdrawn`.
+	// State `withdrawn`, or `accepted` once restored.
 	State string `json:"state"`
 }
 
@@ -2742,6 +2742,18 @@ type GetSessionParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
+// RestoreSessionParams defines parameters for RestoreSession.
+type RestoreSessionParams struct {
+	// DryRun Does everything but store; the answer has `stored` false or no id.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IfMatch ETag of the revision that you changed. Required: 428 without, 412 if it is not current.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+
+	// IdempotencyKey Your own name for this request, kept 7 days: sent again, it returns the first answer.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
 // ReviseSessionParams defines parameters for ReviseSession.
 type ReviseSessionParams struct {
 	// DryRun Does everything but store; the answer has `stored` false or no id.
@@ -2873,6 +2885,9 @@ type UpdateRigJSONRequestBody = Rig
 
 // SubmitSessionJSONRequestBody defines body for SubmitSession for application/json ContentType.
 type SubmitSessionJSONRequestBody = Session
+
+// RestoreSessionJSONRequestBody defines body for RestoreSession for application/json ContentType.
+type RestoreSessionJSONRequestBody = Withdrawal
 
 // ReviseSessionJSONRequestBody defines body for ReviseSession for application/json ContentType.
 type ReviseSessionJSONRequestBody = SessionRevision
@@ -3017,6 +3032,9 @@ type ServerInterface interface {
 	// GetSession A session, its readings, results and findings
 	// (GET /v1/sessions/{session_id})
 	GetSession(ctx echo.Context, sessionID SessionID, params GetSessionParams) error
+	// RestoreSession Take the withdrawal of a session back
+	// (POST /v1/sessions/{session_id}/restorations)
+	RestoreSession(ctx echo.Context, sessionID SessionID, params RestoreSessionParams) error
 	// ReviseSession Replace a session by a corrected one
 	// (POST /v1/sessions/{session_id}/revisions)
 	ReviseSession(ctx echo.Context, sessionID SessionID, params ReviseSessionParams) error
@@ -4852,6 +4870,63 @@ func (w *ServerInterfaceWrapper) GetSession(ctx echo.Context) error {
 	return err
 }
 
+// RestoreSession converts echo context to params.
+func (w *ServerInterfaceWrapper) RestoreSession(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "session_id" -------------
+	var sessionID SessionID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "session_id", ctx.Param("session_id"), &sessionID, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter session_id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params RestoreSessionParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = &IfMatch
+	}
+	// ------------- Optional header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Idempotency-Key, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Idempotency-Key: %s", err))
+		}
+
+		params.IdempotencyKey = &IdempotencyKey
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.RestoreSession(ctx, sessionID, params)
+	return err
+}
+
 // ReviseSession converts echo context to params.
 func (w *ServerInterfaceWrapper) ReviseSession(ctx echo.Context) error {
 	var err error
@@ -5365,6 +5440,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.POST(options.BaseURL+"/v1/sessions/:session_id/revisions", wrapper.ReviseSession, options.OperationMiddlewares["reviseSession"]...)
 	router.GET(options.BaseURL+"/v1/sessions/:session_id/revisions/:revision", wrapper.GetSessionRevision, options.OperationMiddlewares["getSessionRevision"]...)
 	router.POST(options.BaseURL+"/v1/sessions/:session_id/withdrawals", wrapper.WithdrawSession, options.OperationMiddlewares["withdrawSession"]...)
+	router.POST(options.BaseURL+"/v1/sessions/:session_id/restorations", wrapper.RestoreSession, options.OperationMiddlewares["restoreSession"]...)
 	router.GET(options.BaseURL+"/v1/readings", wrapper.ListReadings, options.OperationMiddlewares["listReadings"]...)
 	router.GET(options.BaseURL+"/v1/readings/:reading_id", wrapper.GetReading, options.OperationMiddlewares["getReading"]...)
 	router.GET(options.BaseURL+"/v1/readings/:reading_id/derivation", wrapper.GetDerivation, options.OperationMiddlewares["getDerivation"]...)

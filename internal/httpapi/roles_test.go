@@ -18,13 +18,14 @@ type sample struct {
 
 // samples hold one request for each operation. An operation without one fails the
 // test, so nobody adds one unnoticed.
-func samples(s scene, session, reading, finding, keyID string) map[string]sample {
+func samples(s scene, session, withdrawn, reading, finding, keyID string) map[string]sample {
 	sess := "/v1/sessions/" + session
 	return map[string]sample{
 		"listSessions": {}, "submitSession": {body: s.session("field-14", "field-15", `"power_w": 152`, `"power_w": 150`)},
 		"getSession": {path: sess}, "getSessionRevision": {path: sess + "/revisions/1"},
 		"reviseSession":   {path: sess + "/revisions", body: `{"reason":"typo","session":` + s.session(`"power_w": 152`, `"power_w": 151`) + `}`, match: `"r1"`},
 		"withdrawSession": {path: sess + "/withdrawals", body: `{"reason":"dusty"}`, match: `"r1"`},
+		"restoreSession":  {path: "/v1/sessions/" + withdrawn + "/restorations", body: `{"reason":"by mistake"}`, match: `"r1"`},
 		"getReading":      {path: "/v1/readings/" + reading}, "getDerivation": {path: "/v1/readings/" + reading + "/derivation"},
 		"listPanelModels": {}, "createPanelModel": {body: strings.Replace(panelBody, "tarn-fold-200", "tarn-fold-300", 1)},
 		"getPanelModel": {path: "/v1/panel-models/tarn-fold-200"}, "updatePanelModel": {path: "/v1/panel-models/tarn-fold-200", body: panelBody, match: `"r1"`},
@@ -114,11 +115,13 @@ func newCast(t *testing.T) cast {
 func castOn(t testing.TB, s scene) cast {
 	t.Helper()
 	session, reading, finding := s.doubtful()
+	withdrawn := s.must(201, ask{do: "POST /v1/sessions", key: s.key, body: s.session("field-14", "field-13", `"power_w": 152`, `"power_w": 149`)}).json("id").(string)
+	s.must(201, ask{do: "POST /v1/sessions/" + withdrawn + "/withdrawals", key: s.key, body: `{"reason":"dusty"}`, header: map[string]string{"If-Match": `"r1"`}})
 	keyID := s.must(201, ask{do: "POST /v1/keys", key: s.key, body: `{}`}).json("id").(string)
 	_, another := s.bench.tester("South Roof")
 	_, reviewer := s.bench.reviewer("A Reviewer")
 	s.must(201, ask{do: "POST /v1/snapshots", key: operatorKey})
-	return cast{scene: s, samples: samples(s, session, reading, finding, keyID), callers: []who{
+	return cast{scene: s, samples: samples(s, session, withdrawn, reading, finding, keyID), callers: []who{
 		{"nobody", fieldtest.Anonymous, "", false}, {"another", fieldtest.RoleTester, another, false}, {"the owner", fieldtest.RoleTester, s.key, true},
 		{"a reviewer", fieldtest.RoleReviewer, reviewer, false}, {"an operator", fieldtest.RoleOperator, operatorKey, false},
 	}}

@@ -59,6 +59,7 @@ type Intake interface {
 	Submit(ctx context.Context, who fieldtest.Caller, s fieldtest.Session, o intake.SubmitOptions) (store.Response, bool, error)
 	Revise(ctx context.Context, who fieldtest.Caller, id uuid.UUID, ifRevision int, why intake.Reason, s fieldtest.Session, o intake.SubmitOptions) (store.Response, bool, error)
 	Withdraw(ctx context.Context, who fieldtest.Caller, id uuid.UUID, ifRevision int, why intake.Reason, o intake.SubmitOptions) (store.Response, bool, error)
+	Restore(ctx context.Context, who fieldtest.Caller, id uuid.UUID, ifRevision int, why intake.Reason, o intake.SubmitOptions) (store.Response, bool, error)
 	Verdict(ctx context.Context, who fieldtest.Caller, finding uuid.UUID, v fieldtest.Decision, note string, o intake.SubmitOptions) (store.Response, bool, error)
 	Derivation(ctx context.Context, reading uuid.UUID) ([]fieldtest.Step, error)
 	Cautions(ctx context.Context, kept *fieldtest.StoredSession) ([]fieldtest.Caution, error)

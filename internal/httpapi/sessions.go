@@ -1,6 +1,7 @@
 package httpapi
 
 import (
+	"context"
 	"strconv"
 	"strings"
 	"time"
@@ -11,6 +12,7 @@ import (
 	"evensun/internal/intake"
 	"evensun/internal/store"
 
+	"github.com/google/uuid"
 	"github.com/labstack/echo/v4"
 )
 
@@ -206,6 +208,16 @@ func reasonOf[T ~string](code *T, text string) intake.Reason {
 
 // WithdrawSession answers POST /v1/sessions/{session_id}/withdrawals.
 func (s *Server) WithdrawSession(c echo.Context, id SessionID, _ WithdrawSessionParams) error {
+	return s.withdrawal(c, id, s.cfg.Intake.Withdraw)
+}
+
+// RestoreSession answers POST /v1/sessions/{session_id}/restorations.
+func (s *Server) RestoreSession(c echo.Context, id SessionID, _ RestoreSessionParams) error {
+	return s.withdrawal(c, id, s.cfg.Intake.Restore)
+}
+
+// withdrawal reads why a session is withdrawn or restored, and does that.
+func (s *Server) withdrawal(c echo.Context, id SessionID, do func(context.Context, fieldtest.Caller, uuid.UUID, int, intake.Reason, intake.SubmitOptions) (store.Response, bool, error)) error {
 	raw, err := s.body(c)
 	if err != nil {
 		return err
@@ -218,7 +230,7 @@ func (s *Server) WithdrawSession(c echo.Context, id SessionID, _ WithdrawSession
 	if err != nil {
 		return err
 	}
-	resp, replayed, err := s.cfg.Intake.Withdraw(c.Request().Context(), callerOf(c), id, ifRevision(c), reasonOf(w.ReasonCode, w.Reason), o)
+	resp, replayed, err := do(c.Request().Context(), callerOf(c), id, ifRevision(c), reasonOf(w.ReasonCode, w.Reason), o)
 	if err != nil {
 		return err
 	}

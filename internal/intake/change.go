@@ -77,11 +77,34 @@ func (s *Service) Withdraw(ctx context.Context, who fieldtest.Caller, id uuid.UU
 		return store.Response{}, false, err
 	}
 	return s.store.Write(ctx, o.Idempotency, o.DryRun, func(ctx context.Context, tx *store.Tx) (store.Response, error) {
-		if err := tx.WithdrawSession(ctx, id, &ifRevision, why.Text); err != nil {
+		if err := tx.WithdrawSession(ctx, store.WithdrawalWrite{SessionID: id, IfRevision: &ifRevision, Reason: why.Text, By: who.TesterID}); err != nil {
 			return store.Response{}, err
 		}
 		return answer(ctx, tx, outcome{status: 201, location: "/v1/sessions/" + id.String(), dryRun: o.DryRun, what: "an answer", body: func(sequence int64) any {
 			return map[string]any{"session_id": id, "state": fieldtest.SessionWithdrawn, "reason_code": why.Code, "reason": why.Text, "sequence": sequence}
+		}})
+	})
+}
+
+// Restore takes the withdrawal of a session back: by who withdrew it, or by a reviewer.
+func (s *Service) Restore(ctx context.Context, who fieldtest.Caller, id uuid.UUID, ifRevision int, why Reason, o SubmitOptions) (store.Response, bool, error) {
+	if _, err := s.ownSession(ctx, who, id, true); err != nil {
+		return store.Response{}, false, err
+	}
+	may := func(owner uuid.UUID, withdrawer *uuid.UUID) error {
+		mine := who.TesterID == owner && (withdrawer == nil || *withdrawer == owner)
+		if who.TesterID != uuid.Nil && mine || who.Is(fieldtest.RoleReviewer) && who.TesterID != owner {
+			return nil
+		}
+		return &fieldtest.Refusal{Kind: fieldtest.Forbidden, Detail: "A session is restored by the tester who withdrew it, or by a reviewer whose session it is not. Nothing was stored."}
+	}
+	return s.store.Write(ctx, o.Idempotency, o.DryRun, func(ctx context.Context, tx *store.Tx) (store.Response, error) {
+		err := tx.RestoreSession(ctx, store.WithdrawalWrite{SessionID: id, IfRevision: &ifRevision, Reason: why.Text, By: who.TesterID}, may)
+		if err != nil {
+			return store.Response{}, err
+		}
+		return answer(ctx, tx, outcome{status: 201, location: "/v1/sessions/" + id.String(), revision: ifRevision, dryRun: o.DryRun, what: "an answer", body: func(sequence int64) any {
+			return map[string]any{"session_id": id, "state": fieldtest.SessionAccepted, "reason_code": why.Code, "reason": why.Text, "sequence": sequence}
 		}})
 	})
 }

@@ -176,7 +176,7 @@ func TestWithdrawnCauseMakesFindingObsolete(t *testing.T) {
 	w.save(t, bad)
 	r := w.once(t)
 	w.write(t, func(ctx context.Context, tx *store.Tx) error {
-		return tx.WithdrawSession(ctx, bad.ID, nil, "The panel was shaded.")
+		return tx.WithdrawSession(ctx, store.WithdrawalWrite{SessionID: bad.ID, Reason: "The panel was shaded.", By: bad.TesterID})
 	})
 	if err := r.Once(t.Context()); err != nil {
 		t.Fatal(err)

@@ -14,6 +14,7 @@ const (
 	kindSessionAccepted  = "session_accepted"
 	kindSessionRevised   = "session_revised"
 	kindSessionWithdrawn = "session_withdrawn"
+	kindSessionRestored  = "session_restored"
 	kindVerdictGiven     = "verdict_given"
 	kindFindingsRaised   = "findings_raised"
 	kindAudit            = "audit"

@@ -108,9 +108,10 @@ type sessionRecord struct {
 }
 
 type withdrawalRecord struct {
-	ID       uuid.UUID `json:"id"`
-	Revision int       `json:"revision"`
-	Reason   string    `json:"reason"`
+	ID       uuid.UUID  `json:"id"`
+	Revision int        `json:"revision"`
+	Reason   string     `json:"reason"`
+	By       *uuid.UUID `json:"by,omitempty"` // left out before it was kept
 }
 
 type verdictRecord struct {

@@ -126,7 +126,7 @@ func TestWithdrawnStaysOut(t *testing.T) {
 	s := w.session(t, 2)
 	w.save(t, s)
 	w.write(t, func(ctx context.Context, tx *store.Tx) error {
-		return tx.WithdrawSession(ctx, s.ID, nil, "The meter was broken.")
+		return tx.WithdrawSession(ctx, store.WithdrawalWrite{SessionID: s.ID, Reason: "The meter was broken.", By: w.tester.ID})
 	})
 	got, err := w.db.Session(t.Context(), s.ID)
 	if err != nil || got.State != fieldtest.SessionWithdrawn || got.StateReason == "" || got.Readings[0].State != fieldtest.Superseded {

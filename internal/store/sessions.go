@@ -52,51 +52,135 @@ func (tx *Tx) ReviseSession(ctx context.Context, w SessionWrite, ifRevision int)
 	if err != nil {
 		return 0, err
 	}
+	if current.state == fieldtest.SessionWithdrawn {
+		return 0, withdrawnAlready()
+	}
 	if err := tx.sameBefore(ctx, w.ID, current.revision, w.Before); err != nil {
+		return 0, err
+	}
+	gone, err := tx.obsoleteRevision(ctx, w.ID, current.revision)
+	if err != nil {
 		return 0, err
 	}
 	w.Revision, w.TesterID = current.revision+1, current.testerID
 	return w.Revision, tx.addRevision(kindSessionRevised, w, func(at sealedAt) {
 		at.batch.Queue(query("supersede_session"), w.ID, current.revision, at.sequence)
+		at.batch.Queue(query("place_obsolete"), gone, at.sequence)
 		if len(w.Reopened) > 0 {
 			at.batch.Queue(query("place_reopened"), w.Reopened, at.sequence)
 		}
 	})
 }
 
-// WithdrawSession takes session id out of the rankings, not out of the record.
-// ifRevision nil accepts any current revision.
-func (tx *Tx) WithdrawSession(ctx context.Context, id uuid.UUID, ifRevision *int, reason string) error {
-	current, err := tx.lockSession(ctx, id, ifRevision)
+// A WithdrawalWrite takes a session out of the rankings, or brings it back.
+type WithdrawalWrite struct {
+	SessionID  uuid.UUID
+	IfRevision *int // nil: any current one
+	Reason     string
+	By         uuid.UUID
+}
+
+// WithdrawSession takes a session out of the rankings, not out of the record. Doubts about
+// it that nobody has decided on are obsolete. Somebody else's session is not withdrawn by
+// who has readings of its panel models.
+func (tx *Tx) WithdrawSession(ctx context.Context, w WithdrawalWrite) error {
+	current, err := tx.lockSession(ctx, w.SessionID, w.IfRevision)
 	if err != nil {
 		return err
 	}
-	tx.early.Queue(query("supersede_readings"), id, current.revision)
+	if current.state == fieldtest.SessionWithdrawn {
+		return withdrawnAlready()
+	}
+	if err := tx.refuseRival(ctx, w, current.testerID); err != nil {
+		return err
+	}
+	gone, err := tx.obsoleteRevision(ctx, w.SessionID, current.revision)
+	if err != nil {
+		return err
+	}
+	tx.early.Queue(query("supersede_readings"), w.SessionID, current.revision)
 	tx.touch(arrangementGroups()...)
-	content := withdrawalRecord{ID: id, Revision: current.revision, Reason: reason}
-	return tx.recordValue(kindSessionWithdrawn, id.String(), content, func(at sealedAt) {
-		at.batch.Queue(query("withdraw_session"), id, current.revision, reason)
+	content := withdrawalRecord{ID: w.SessionID, Revision: current.revision, Reason: w.Reason, By: &w.By}
+	return tx.recordValue(kindSessionWithdrawn, w.SessionID.String(), content, func(at sealedAt) {
+		at.batch.Queue(query("withdraw_session"), w.SessionID, current.revision, w.Reason)
+		at.batch.Queue(query("insert_withdrawal"), at.sequence, w.SessionID, current.revision, false, w.Reason, w.By)
+		at.batch.Queue(query("place_obsolete"), gone, at.sequence)
 	})
+}
+
+// RestoreSession takes a withdrawal back: the session counts as it did, under the doubts
+// that stood when it was withdrawn and those that came since. may is asked with the
+// tester and who withdrew, nil where that was not kept.
+func (tx *Tx) RestoreSession(ctx context.Context, w WithdrawalWrite, may func(owner uuid.UUID, withdrawer *uuid.UUID) error) error {
+	current, err := tx.lockSession(ctx, w.SessionID, w.IfRevision)
+	if err != nil {
+		return err
+	}
+	if current.state != fieldtest.SessionWithdrawn {
+		return &fieldtest.Refusal{Kind: fieldtest.IllegalTransition, Detail: "This session is not withdrawn, so there is nothing to restore. Nothing was stored."}
+	}
+	var sequence int64
+	var by *uuid.UUID
+	if err := tx.conn.QueryRow(ctx, query("last_withdrawal"), w.SessionID).Scan(&sequence, &by); err != nil {
+		return found(err, "withdrawal of session", w.SessionID.String())
+	}
+	if err := may(current.testerID, by); err != nil {
+		return err
+	}
+	tx.early.Queue(query("restore_session"), w.SessionID, current.revision)
+	tx.early.Queue(query("restore_readings"), w.SessionID, current.revision)
+	tx.early.Queue(query("restore_findings"), w.SessionID, sequence)
+	tx.touch(arrangementGroups()...)
+	if err := tx.restate(ctx, subject{sessionID: &w.SessionID, sessionRevision: &current.revision}); err != nil {
+		return err
+	}
+	content := withdrawalRecord{ID: w.SessionID, Revision: current.revision, Reason: w.Reason, By: &w.By}
+	return tx.recordValue(kindSessionRestored, w.SessionID.String(), content, func(at sealedAt) {
+		at.batch.Queue(query("insert_withdrawal"), at.sequence, w.SessionID, current.revision, true, w.Reason, w.By)
+	})
+}
+
+// refuseRival refuses who would take out readings that their own are compared with.
+func (tx *Tx) refuseRival(ctx context.Context, w WithdrawalWrite, owner uuid.UUID) error {
+	if w.By == owner {
+		return nil
+	}
+	var rival bool
+	if err := tx.conn.QueryRow(ctx, query("shares_panel_models"), w.SessionID, w.By).Scan(&rival); err != nil {
+		return err
+	}
+	if rival {
+		return &fieldtest.Refusal{Kind: fieldtest.Forbidden, Detail: "You have readings of panel models in this session yourself; another reviewer must withdraw it. Nothing was stored."}
+	}
+	return nil
+}
+
+// obsoleteRevision makes the doubts about a revision obsolete on which no reviewer has
+// decided, and returns them. Audits look after theirs themselves.
+func (tx *Tx) obsoleteRevision(ctx context.Context, session uuid.UUID, revision int) ([]uuid.UUID, error) {
+	gone, err := collect(ctx, tx.conn, pgx.RowTo[uuid.UUID], "obsolete_revision", session, revision, undecidedStates())
+	return sortedIDs(gone), err
+}
+
+func withdrawnAlready() error {
+	return &fieldtest.Refusal{Kind: fieldtest.IllegalTransition, Detail: "This session is withdrawn; nothing was stored. Restore it first, or submit a new one."}
 }
 
 type currentSession struct {
 	revision int
 	testerID uuid.UUID
+	state    fieldtest.SessionState
 }
 
 // lockSession locks the current revision of a session against other changes.
 func (tx *Tx) lockSession(ctx context.Context, id uuid.UUID, ifRevision *int) (currentSession, error) {
 	var c currentSession
-	var state fieldtest.SessionState
-	err := tx.conn.QueryRow(ctx, query("lock_session"), id).Scan(&c.revision, &c.testerID, &state)
+	err := tx.conn.QueryRow(ctx, query("lock_session"), id).Scan(&c.revision, &c.testerID, &c.state)
 	if errors.Is(err, pgx.ErrNoRows) { // unknown, or revised by the transaction we waited for
 		return c, tx.movedOn(ctx, id)
 	}
 	if err != nil {
 		return c, found(err, "session", id.String())
-	}
-	if state == fieldtest.SessionWithdrawn {
-		return c, &fieldtest.Refusal{Kind: fieldtest.IllegalTransition, Detail: "This session is withdrawn; nothing was stored. A withdrawn session stays as it is: submit a new one."}
 	}
 	if ifRevision != nil && *ifRevision != c.revision {
 		return c, staleRevision(c.revision)

@@ -40,6 +40,7 @@ func kinds() map[string]func(*verification, context.Context, []int64) error {
 		kindSessionAccepted:  (*verification).sessions,
 		kindSessionRevised:   (*verification).sessions,
 		kindSessionWithdrawn: hashing("verify_withdrawals", scanWithdrawalRecord),
+		kindSessionRestored:  hashing("verify_withdrawals", scanWithdrawalRecord),
 		kindVerdictGiven:     hashing("verify_verdicts", scanVerdictRecord),
 		kindFindingsRaised:   (*verification).findingsRaised,
 		kindAudit:            (*verification).audits,

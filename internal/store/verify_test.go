@@ -126,8 +126,21 @@ func (w *world) sessionsOfEveryState(t *testing.T) {
 	again.ID, again.Reason, again.ReasonCode = revised.ID, "mistyped", "mistyped_reading"
 	w.write(t, func(ctx context.Context, tx *store.Tx) error { _, err := tx.ReviseSession(ctx, again, 1); return err })
 	w.write(t, func(ctx context.Context, tx *store.Tx) error {
-		return tx.WithdrawSession(ctx, withdrawn.ID, nil, "the wrong day")
+		return tx.WithdrawSession(ctx, store.WithdrawalWrite{SessionID: withdrawn.ID, Reason: "the wrong day", By: w.tester.ID})
 	})
+	restored := w.doubted(t)
+	w.save(t, restored)
+	for _, do := range []func(ctx context.Context, tx *store.Tx) error{
+		func(ctx context.Context, tx *store.Tx) error {
+			return tx.WithdrawSession(ctx, store.WithdrawalWrite{SessionID: restored.ID, Reason: "by mistake", By: w.tester.ID})
+		},
+		func(ctx context.Context, tx *store.Tx) error {
+			return tx.RestoreSession(ctx, store.WithdrawalWrite{SessionID: restored.ID, Reason: "it was right", By: w.tester.ID},
+				func(uuid.UUID, *uuid.UUID) error { return nil })
+		},
+	} {
+		w.write(t, do)
+	}
 	judged := rejudged.Judged
 	judged[0].Result = result(150)
 	fresh := finding(t, "off_maximum_power", func(f *fieldtest.Finding) {
@@ -176,8 +189,8 @@ func TestWhatIsStoredBearsTheLedgerOut(t *testing.T) {
 	for _, e := range entries {
 		seen[e.Kind] = true
 	}
-	if len(seen) != 17 {
-		t.Errorf("the ledger has rows of %d kinds, want all 17: %v", len(seen), seen)
+	if len(seen) != 18 {
+		t.Errorf("the ledger has rows of %d kinds, want all 18: %v", len(seen), seen)
 	}
 }
 
@@ -234,7 +247,7 @@ END $$`)
 
 // recordedTables are those whose rows the ledger records, with the order of their rows.
 var recordedTables = []string{"tester", "tester_trust", "api_key", "panel_model", "panel_model_revision", "price", "rig", "rig_revision", "specimen",
-	"session", "session_identity", "reading", "reading_result", "finding", "verdict", "audit_run", "rejudgement", "snapshot", "snapshot_file"}
+	"session", "session_identity", "reading", "reading_result", "finding", "verdict", "withdrawal", "audit_run", "rejudgement", "snapshot", "snapshot_file"}
 
 // unrecordedTables are made anew from the others, or are the ledger itself.
 var unrecordedTables = []string{"dirty", "idempotency", "ledger", "ledger_head", "ranking", "ranking_detail", "schema_migrations"}

@@ -74,7 +74,7 @@ func scanRigRecord(row pgx.CollectableRow) (placed[any], error) {
 func scanWithdrawalRecord(row pgx.CollectableRow) (placed[any], error) {
 	var sequence int64
 	var r withdrawalRecord
-	err := row.Scan(&sequence, &r.ID, &r.Revision, &r.Reason)
+	err := row.Scan(&sequence, &r.ID, &r.Revision, &r.Reason, &r.By)
 	return placed[any]{sequence, r}, err
 }
 

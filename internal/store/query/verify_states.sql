@@ -22,7 +22,8 @@ UNION ALL
  WHERE s.superseded_sequence IS DISTINCT FROM n.sequence OR (s.state <> 'withdrawn' AND s.state_reason <> '')
    OR s.state <> CASE
      WHEN n.sequence IS NOT NULL THEN 'superseded'
-     WHEN EXISTS (SELECT FROM ledger AS l WHERE l.subject_id = s.id::text AND l.kind = 'session_withdrawn') THEN 'withdrawn'
+     WHEN (SELECT l.kind FROM ledger AS l WHERE l.subject_id = s.id::text AND l.kind IN ('session_withdrawn', 'session_restored')
+       ORDER BY l.sequence DESC LIMIT 1) = 'session_withdrawn' THEN 'withdrawn'
      ELSE 'accepted' END
  ORDER BY s.sequence LIMIT $1)
 UNION ALL
@@ -42,7 +43,9 @@ UNION ALL
    ORDER BY v.sequence DESC, v.id DESC LIMIT 1) AS d ON true
  WHERE CASE f.state
    WHEN 'obsolete' THEN f.obsolete_sequence IS NULL OR NOT EXISTS (SELECT FROM ledger AS l WHERE l.sequence = f.obsolete_sequence
-     AND (f.identity IS NULL OR EXISTS (SELECT FROM audit_run AS a WHERE a.sequence = l.sequence AND f.id = ANY (a.obsolete))))
+     AND (f.identity IS NULL OR EXISTS (SELECT FROM audit_run AS a WHERE a.sequence = l.sequence AND f.id = ANY (a.obsolete)))
+     AND (l.kind NOT IN ('session_revised', 'session_withdrawn') OR EXISTS (SELECT FROM session AS s
+       WHERE s.id = f.session_id AND s.revision = f.session_revision AND s.id::text = l.subject_id AND s.state <> 'accepted')))
    ELSE f.obsolete_sequence IS NOT NULL
      OR f.state <> CASE d.verdict WHEN 'keep' THEN 'kept' WHEN 'exclude' THEN 'excluded' WHEN 'ask' THEN 'asked' ELSE 'open' END
    END

@@ -37,6 +37,11 @@ UNION ALL
  WHERE NOT EXISTS (SELECT FROM ledger AS l WHERE l.sequence = v.sequence AND l.at = v.decided_at AND l.kind = 'verdict_given' AND l.subject_id = v.finding_id::text)
  ORDER BY v.sequence LIMIT $1)
 UNION ALL
+(SELECT 'withdrawal', w.session_id::text, w.sequence FROM withdrawal AS w
+ WHERE NOT EXISTS (SELECT FROM ledger AS l WHERE l.sequence = w.sequence AND l.subject_id = w.session_id::text
+   AND l.kind = CASE WHEN w.restored THEN 'session_restored' ELSE 'session_withdrawn' END)
+ ORDER BY w.sequence LIMIT $1)
+UNION ALL
 (SELECT 'new judgement of a session', j.session_id::text, j.sequence FROM rejudgement AS j
  WHERE NOT EXISTS (SELECT FROM ledger AS l WHERE l.sequence = j.sequence AND l.kind = 'results_replaced')
  ORDER BY j.sequence LIMIT $1)
