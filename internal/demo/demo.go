@@ -24,6 +24,7 @@ type Weekend struct {
 	Sessions    []Submission                 // in the order of submission
 	Refused     []Submission                 // such that physics refuses them
 	Truth       map[string]float64           // by slug: true power at standard test conditions over the rating
+	Wiring      map[string]string            // by slug: how the sections are joined in truth
 }
 
 // copiedFrom is the session that a later one repeats.
@@ -32,11 +33,11 @@ const copiedFrom = 6
 // NewWeekend returns the weekend of a seed whose last day is the day before last.
 func NewWeekend(seed uint64, last time.Time) Weekend {
 	w := newWorld(seed, last)
-	out := Weekend{Testers: testers(), Rigs: w.rigs, Prices: map[string][]fieldtest.Price{}, Truth: map[string]float64{}}
+	out := Weekend{Testers: testers(), Rigs: w.rigs, Prices: map[string][]fieldtest.Price{}, Truth: map[string]float64{}, Wiring: map[string]string{}}
 	for i := range w.panels {
 		p := &w.panels[i]
 		out.PanelModels = append(out.PanelModels, p.PanelModel)
-		out.Truth[p.Slug] = p.share
+		out.Truth[p.Slug], out.Wiring[p.Slug] = p.share, string(p.wiring)
 		if prices := pricesOf(p, last); prices != nil {
 			out.Prices[p.Slug] = prices
 		}

@@ -102,7 +102,7 @@ func panels() []panel {
 		{model("halden-ridge-250", "Halden", "Ridge 250", plate(250, 28.2, 11.3, 23.6, 10.6, -0.0031, -0.0026, 0.0004, 40), built(topcon, "etfe", 4), sized(8.2, 1.31, 1.11, 19)),
 			0.925, bypassed, []price{{"419.00", "USD", "US", "new", 28}, {"439.00", "EUR", "DE", "new", 28}}},
 		{model("quill-leaf-60", "Quill", "Leaf 60", plate(60, 23.0, 3.32, 19.3, 3.11, -0.0029, -0.0026, 0.0004, 32), built(back, "etfe", 3), sized(1.5, 0.32, 0.26, 3.2)),
-			1.005, bypassed, []price{{"139.00", "EUR", "NL", "new", 50}, {"149.00", "USD", "US", "new", 48}}},
+			1.005, inParallel, []price{{"139.00", "EUR", "NL", "new", 50}, {"149.00", "USD", "US", "new", 48}}},
 		{model("quill-leaf-120", "Quill", "Leaf 120", plate(120, 23.1, 6.6, 19.4, 6.19, -0.0029, -0.0026, 0.0004, 32), built(back, "etfe", 4), sized(2.9, 0.62, 0.525, 6.1)),
 			0.985, twoStrings, []price{{"259.00", "EUR", "NL", "new", 50}, {"275.00", "USD", "US", "new", 21}}},
 		{model("orrin-span-220", "Orrin", "Span 220", plate(220, 25.6, 10.9, 21.5, 10.23, -0.0030, -0.0026, 0.0004, 36), built(topcon, "etfe", 4), sized(6.1, 1.16, 0.98, 13)),

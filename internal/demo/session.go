@@ -49,7 +49,7 @@ func (s *scene) visit(which int, label string, first bool, t time.Time) []fieldt
 	if s.plan.also&sweeps != 0 {
 		return []fieldtest.Reading{s.sweep(which, label, t)}
 	}
-	out := []fieldtest.Reading{s.powered(which, label, fieldtest.Tilted, 1, t, veil)}
+	out := []fieldtest.Reading{s.powered(which, label, fieldtest.Tilted, left{1, 1}, t, veil)}
 	if !first {
 		return out
 	}
@@ -57,7 +57,7 @@ func (s *scene) visit(which int, label string, first bool, t time.Time) []fieldt
 		out = append(out, s.coveredOne(which, label, t.Add(2*time.Minute), veil))
 	}
 	if s.plan.also&flat != 0 {
-		out = append(out, s.powered(which, label+"-flat", fieldtest.Flat, 1, t.Add(5*time.Minute), veil))
+		out = append(out, s.powered(which, label+"-flat", fieldtest.Flat, left{1, 1}, t.Add(5*time.Minute), veil))
 	}
 	if s.plan.also&terminals != 0 {
 		out = append(out, s.open(which, label+"-oc", t.Add(time.Minute)), s.short(which, label+"-sc", t.Add(2*time.Minute)))
@@ -93,8 +93,11 @@ func (s *scene) begun(which int, label string, t time.Time, is state) fieldtest.
 	return r
 }
 
-// powered takes a reading under load, of which a share is kept (1 without cover).
-func (s *scene) powered(which int, label string, how fieldtest.Arrangement, kept float64, t time.Time, veil float64) fieldtest.Reading {
+// left is what a cover leaves of power and voltage; without one that is 1 of both.
+type left struct{ power, volts float64 }
+
+// powered takes a reading under load.
+func (s *scene) powered(which int, label string, how fieldtest.Arrangement, kept left, t time.Time, veil float64) fieldtest.Reading {
 	lies := how
 	if s.plan.mistake.how == lyingDown {
 		lies = fieldtest.Flat
@@ -102,7 +105,7 @@ func (s *scene) powered(which int, label string, how fieldtest.Arrangement, kept
 	is := s.at(t, lies, veil)
 	r := s.begun(which, label, t, is)
 	r.Arrangement = how
-	volts, watts := s.vmpV(which, is), s.terminalW(which, is)*kept
+	volts, watts := s.vmpV(which, is)*kept.volts, s.terminalW(which, is)*kept.power
 	if s.rigs[s.plan.rig].Kind != fieldtest.ElectronicLoad {
 		watts *= tracking
 	}
@@ -128,11 +131,32 @@ func (s *scene) read(r *fieldtest.Reading, which int, volts, amps float64) {
 	r.PowerW = shown(atMeterV*amps, rig.Resolution.PowerW)
 }
 
+// stepDownV is what a step-down controller needs at its input above its battery, V (common
+// practice, no source).
+const stepDownV = 1
+
+// kept is what a cover leaves of a panel. Bypass diodes take covered sections out of the
+// string, at 0.45 V of some 20 each, but not below what the rig's controller needs; the
+// few percent of power that it then loses are left out. The other wirings keep their
+// voltage.
+func (s *scene) kept(which, covered, total int, vmpV float64) left {
+	w := s.panels[which].wiring
+	keeps := left{w.kept(covered, total), 1}
+	if w != bypassed {
+		return keeps
+	}
+	keeps.volts = float64(total-covered)/float64(total) - 0.45/20*float64(covered)
+	if battery := s.rigs[s.plan.rig].BatteryVoltageV; battery != nil {
+		keeps.volts = min(1, max(keeps.volts, (*battery+stepDownV)/vmpV))
+	}
+	return keeps
+}
+
 // coveredOne covers one section.
 func (s *scene) coveredOne(which int, reference string, t time.Time, veil float64) fieldtest.Reading {
 	total := *s.panels[which].Construction.Sections
 	const hidden = 1
-	kept := s.panels[which].wiring.kept(hidden, total)
+	kept := s.kept(which, hidden, total, s.vmpV(which, s.at(t, fieldtest.Tilted, veil)))
 	r := s.powered(which, reference+"-cover", fieldtest.Covered, kept, t, veil)
 	r.Cover = &fieldtest.Cover{SectionsCovered: hidden, SectionsTotal: total, Transmission: new(0.0), ReferenceLabel: reference}
 	return r

@@ -146,14 +146,15 @@ func (w *wiringWorld) panel() diode.Panel {
 	p.String.ShuntOhm = 40 + 300*w.s.Uniform()
 	p.String.PhotocurrentA *= 0.3 + w.s.Uniform()
 	p.String.SaturationA *= math.Exp(w.s.Normal() / 2)
+	p.String.DiodeV *= 0.82 + 0.18*w.s.Uniform() // hot cells give 3 V less, and a 12 V controller then holds a covered panel off its maximum
 	return p
 }
 
-// unit reads a panel with one rig: three in ten never search, one in five needs 14 V, one
+// unit reads a panel with one rig: three in ten never search, four in ten need 14.5 V, one
 // reading in twenty is of another cover than is told, or anything.
 func (w *wiringWorld) unit(t *testing.T, p diode.Panel) diode.Unit {
 	t.Helper()
-	searches, low, volts := !w.odd(0.3), w.odd(0.2), w.odd(0.7)
+	searches, low, volts := !w.odd(0.3), w.odd(0.4), w.odd(0.7)
 	var u diode.Unit
 	for range 1 + w.pick(4) {
 		told := diode.Cover{Sections: p.Sections, Covered: 1 + w.pick(p.Sections-1)}
@@ -171,7 +172,7 @@ func (w *wiringWorld) unit(t *testing.T, p diode.Panel) diode.Unit {
 		case !searches:
 			kept = shaded.Near()
 		case low:
-			kept = shaded.AtLeast(14)
+			kept = shaded.AtLeast(14.5)
 		}
 		r := diode.UnitReading{CoveredReading: diode.CoveredReading{Cover: told, Retained: math.Max(0, kept.Power+0.015*w.s.Normal()), URetained: 0.015}}
 		if volts && kept.Voltage > 0.05 {
@@ -189,7 +190,7 @@ func (w *wiringWorld) unit(t *testing.T, p diode.Panel) diode.Unit {
 // in at most 2 of 100 panels; how often it is right is printed.
 func TestConclusionsInAWorldOfKnownWiring(t *testing.T) {
 	t.Parallel()
-	const panels = 150
+	const panels = 300
 	w := wiringWorld{seedrand.New(20261201)}
 	var l diode.Library
 	right, undecided, wrong := map[int]int{}, map[int]int{}, map[int]int{}
