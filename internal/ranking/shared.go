@@ -4,16 +4,19 @@ import "math"
 
 // A sharedPart gathers what of a panel's readings does not average out over sessions.
 type sharedPart struct {
-	weight          float64
-	model, common   float64 // variances of the parts that have no sign
-	gamma, lowLight float64 // parts of the coefficient and the curve, with the sign of the conditions
-	heatK, lnLight  float64 // conditions of the readings whose slopes are told
+	weight           float64
+	model            float64 // variance of the parts that have no sign
+	metered, assumed float64 // common parts, of light meters and of assumed skies
+	gamma, lowLight  float64 // parts of the coefficient and the curve, with the sign of the conditions
+	heatK, lnLight   float64 // conditions of the readings whose slopes are told
 }
 
 // shared averages the parts that do not average out over sessions, weighted by the
 // information of each reading. An error of a panel's temperature coefficient or low-light
 // curve moves a reading by how far that is from standard conditions, so that it moves the
-// panel's mean by how far its readings are in the mean: hot and cool ones cancel. Where
+// panel's mean by how far its readings are in the mean: hot and cool ones cancel. What all
+// light meters share is another error than what all assumed skies share, so that a panel
+// read by both has less of either. Where
 // slopes are given, what the readings left uncertain of them takes the place of the
 // budget's parts.
 func (f *Fitted) shared(slopes []Slope) {
@@ -27,7 +30,7 @@ func (f *Fitted) shared(slopes []Slope) {
 	f.ModelVar, f.CommonVar = make([]float64, len(parts)), make([]float64, len(parts))
 	for p := range parts {
 		if a := parts[p].mean(); a.weight > 0 {
-			f.ModelVar[p], f.CommonVar[p] = a.model+a.gamma*a.gamma+a.lowLight*a.lowLight, a.common
+			f.ModelVar[p], f.CommonVar[p] = a.model+a.gamma*a.gamma+a.lowLight*a.lowLight, a.metered*a.metered+a.assumed*a.assumed
 			if slopes != nil {
 				f.ModelVar[p] += slopes[p].variance(a.heatK, a.lnLight)
 			}
@@ -40,7 +43,11 @@ func (a *sharedPart) add(r *Row, sloped bool) {
 	w := 1 / (r.U*r.U + 1e-6)
 	a.weight += w
 	a.model += w * max(0, res.Parts.Model*res.Parts.Model-res.GammaRelative*res.GammaRelative-res.LowLightRelative*res.LowLightRelative)
-	a.common += w * res.Parts.Common * res.Parts.Common
+	if r.Observation.metered() {
+		a.metered += w * res.Parts.Common
+	} else {
+		a.assumed += w * res.Parts.Common
+	}
 	heatK, lnLight, known := r.conditions()
 	if sloped && known {
 		a.heatK, a.lnLight = a.heatK+w*heatK, a.lnLight+w*lnLight
@@ -56,7 +63,7 @@ func (a *sharedPart) add(r *Row, sloped bool) {
 // mean divides the sums by the weight.
 func (a sharedPart) mean() sharedPart {
 	if w := a.weight; w > 0 {
-		a.model, a.common, a.gamma, a.lowLight = a.model/w, a.common/w, a.gamma/w, a.lowLight/w
+		a.model, a.metered, a.assumed, a.gamma, a.lowLight = a.model/w, a.metered/w, a.assumed/w, a.gamma/w, a.lowLight/w
 		a.heatK, a.lnLight = a.heatK/w, a.lnLight/w
 	}
 	return a
