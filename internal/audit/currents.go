@@ -10,8 +10,8 @@ import (
 	"github.com/google/uuid"
 
 	"evensun/internal/fieldtest"
-	"evensun/internal/interlab"
 	"evensun/internal/ranking"
+	"evensun/internal/robust"
 )
 
 // What the comparison of currents rests on (common practice, no source; the numbers of
@@ -124,7 +124,7 @@ func currentTest(panel string, own []currentRow, voices map[uuid.UUID]voice) (do
 			amps, volts = append(amps, v.amps), append(volts, v.volts)
 		}
 	}
-	othersA, othersV := interlab.Median(amps), interlab.Median(volts)
+	othersA, othersV := robust.Median(amps), robust.Median(volts)
 	near := slices.DeleteFunc(slices.Clone(own), func(r currentRow) bool { return math.Abs(r.voltage/othersV-1) > voltageNear })
 	if len(near) == 0 {
 		return doubt{}, false // another operating point: the rules of that look at it
@@ -159,7 +159,7 @@ func medianOf(rows []currentRow, value func(*currentRow) float64) float64 {
 	for i := range rows {
 		list[i] = value(&rows[i])
 	}
-	return interlab.Median(list)
+	return robust.Median(list)
 }
 
 func rowsShown(rows []currentRow) []map[string]any {

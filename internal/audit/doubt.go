@@ -8,8 +8,8 @@ import (
 	"github.com/google/uuid"
 	"gonum.org/v1/gonum/stat/distuv"
 
+	"evensun/internal/compare"
 	"evensun/internal/fieldtest"
-	"evensun/internal/interlab"
 )
 
 // Thresholds of the audit (common practice, no source).
@@ -150,11 +150,6 @@ func (d *doubt) band() string {
 // normalP is the two-sided probability of a larger |t| by chance.
 func normalP(t float64) float64 { return math.Erfc(math.Abs(t) / math.Sqrt2) }
 
-// studentP is the same for Student's t.
-func studentP(t, dof float64) float64 {
-	return 2 * distuv.StudentsT{Mu: 0, Sigma: 1, Nu: dof}.Survival(math.Abs(t))
-}
-
 // discovered fills in q over the tests of one rule and returns those that stand out.
 // A doubt whose p is NaN was not tested.
 func discovered(tests []doubt, least float64) []doubt {
@@ -163,7 +158,7 @@ func discovered(tests []doubt, least float64) []doubt {
 		p[i] = tests[i].p
 	}
 	var out []doubt
-	for i, q := range interlab.BenjaminiHochberg(p) {
+	for i, q := range compare.BenjaminiHochberg(p) {
 		tests[i].q = q
 		if q < falseDiscovery && (math.IsNaN(tests[i].t) || math.Abs(tests[i].t) > least) {
 			out = append(out, tests[i])

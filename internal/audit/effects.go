@@ -20,7 +20,7 @@ func judged(rule string, l *effects, include func(i int) bool, p func(t float64)
 		}
 	}
 	var out []doubt
-	for k, q := range interlab.BenjaminiHochberg(ps) {
+	for k, q := range compare.BenjaminiHochberg(ps) {
 		i := at[k]
 		if !(q < falseDiscovery && math.Abs(l.T(i)) > leastT) {
 			continue
@@ -140,7 +140,7 @@ func (v *view) opinionsOff() []doubt {
 	dof := math.Max(3, float64(l.Len()-len(v.Panels)-len(v.Testers)+1))
 	// Where an opinion rests on one session it is judged as the cell.
 	found := judged(opinionOff, &l, func(i int) bool { return v.distinct(v.opinion(l.Tester[i], l.Panel[i]), sessionCode) > 1 },
-		func(t float64) float64 { return studentP(t, dof) })
+		func(t float64) float64 { return compare.StudentP(t, dof) })
 	for i := range found {
 		v.describeOpinion(&found[i], l.Tester[found[i].at], l.Panel[found[i].at])
 	}

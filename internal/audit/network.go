@@ -6,7 +6,6 @@ import (
 
 	"evensun/internal/compare"
 	"evensun/internal/fieldtest"
-	"evensun/internal/interlab"
 )
 
 // dependent are ranked panels whose estimate would leave its own interval without one
@@ -77,7 +76,7 @@ func (v *view) splits() []split {
 	for i, s := range all {
 		out[i].Split, p[i] = s, s.P
 	}
-	for i, holm := range interlab.Holm(p) {
+	for i, holm := range compare.Holm(p) {
 		out[i].holm = holm
 	}
 	return out

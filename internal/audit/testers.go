@@ -74,7 +74,7 @@ func deleted(d *deviation, testers int) {
 	}
 	left := math.Max(1e-3, n-1-d.zPrime*d.zPrime)
 	d.t = d.zPrime * math.Sqrt((n-2)/left)
-	d.p = studentP(d.t, n-2)
+	d.p = compare.StudentP(d.t, n-2)
 }
 
 // scatters compares the testers' scatter within cells.
@@ -277,7 +277,7 @@ func (v *view) meansOff(all []deviation) []doubt {
 		d.value, d.limit, d.relation, d.unit = math.Abs(all[i].h), limit, "<=", "1"
 		h2 := all[i].h * all[i].h
 		if left := (n-1)*(n-1) - n*h2; left > 0 && n > 2 {
-			d.p = studentP(math.Sqrt(h2*n*(n-2)/left), n-2)
+			d.p = compare.StudentP(math.Sqrt(h2*n*(n-2)/left), n-2)
 		}
 		d.reason = fmt.Sprintf("This tester's mean deviation, %s %s, stands out among %d testers (h %.2f).", offBy(all[i].delta), direction(all[i].delta), len(all), all[i].h)
 		tests = append(tests, d)

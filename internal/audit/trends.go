@@ -113,7 +113,7 @@ func (v *view) age(l *effects, cells []int) (doubt, bool) {
 	dof := float64(len(cells) - 2)
 	d.se = math.Sqrt(math.Max(1, rss/dof)/sxx) * daysAYear
 	d.t = slope * daysAYear / d.se
-	d.p = studentP(d.t, dof)
+	d.p = compare.StudentP(d.t, dof)
 	d.value, d.unit = fieldtest.Significant(100*math.Expm1(slope*daysAYear)), "%/a"
 	d.note("percent_per_year", 100*math.Expm1(slope*daysAYear))
 	d.note("cells", float64(len(cells)))

@@ -8,7 +8,7 @@ import (
 	"math"
 
 	"evensun/internal/compare"
-	"evensun/internal/interlab"
+	"evensun/internal/robust"
 )
 
 const (
@@ -192,7 +192,7 @@ func (m *model) sampledDof(ctx context.Context, f *compare.Fit, all bool) (float
 		}
 		dofs = append(dofs, c.Dof)
 	}
-	return interlab.Median(dofs), ctx.Err()
+	return robust.Median(dofs), ctx.Err()
 }
 
 // describe returns the contrasts of all panels but the reference, with p-values.
@@ -210,7 +210,7 @@ func (m *model) describe(contrasts []compare.Contrast) []Contrast {
 			PValue: Number(c.P()), Dof: Number(c.Dof),
 		})
 	}
-	for i, adjusted := range interlab.Holm(p) {
+	for i, adjusted := range compare.Holm(p) {
 		out[i].PValueHolm = Number(adjusted)
 	}
 	return out

@@ -9,8 +9,8 @@ import (
 	"gonum.org/v1/gonum/mat"
 
 	"evensun/internal/compare"
-	"evensun/internal/interlab"
 	"evensun/internal/ranks"
+	"evensun/internal/robust"
 	"evensun/internal/seedrand"
 )
 
@@ -126,5 +126,5 @@ func (m *model) medianDof(contrasts []compare.Contrast) float64 {
 			dofs = append(dofs, c.Dof)
 		}
 	}
-	return interlab.Median(dofs)
+	return robust.Median(dofs)
 }

@@ -6,7 +6,7 @@ import (
 	"slices"
 
 	"evensun/internal/compare"
-	"evensun/internal/interlab"
+	"evensun/internal/robust"
 )
 
 // widestRange is the largest ratio of the spread of a panel's values, or of the largest
@@ -57,7 +57,7 @@ func (m *model) takeMedians() {
 	}
 	m.middles = make([]float64, len(of))
 	for i, values := range of {
-		m.middles[i] = interlab.Median(values)
+		m.middles[i] = robust.Median(values)
 	}
 	for k, i := range panel {
 		m.data.value[k] -= m.middles[i]

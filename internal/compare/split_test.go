@@ -7,7 +7,6 @@ import (
 	"testing"
 
 	"evensun/internal/compare"
-	"evensun/internal/interlab"
 	"evensun/internal/seedrand"
 
 	"gonum.org/v1/gonum/mat"
@@ -147,7 +146,7 @@ func TestNodeSplitsAmongUnits(t *testing.T) {
 	}
 }
 
-func contradicts(p []float64) bool { return len(p) > 0 && slices.Min(interlab.Holm(p)) < 0.05 }
+func contradicts(p []float64) bool { return len(p) > 0 && slices.Min(compare.Holm(p)) < 0.05 }
 
 // A pair of which the direct sessions say otherwise than the rest is found.
 func TestNodeSplitsFindsContradiction(t *testing.T) {

@@ -3,7 +3,7 @@ package diode
 import (
 	"math"
 
-	"evensun/internal/interlab"
+	"evensun/internal/robust"
 
 	"gonum.org/v1/gonum/mat"
 )
@@ -49,7 +49,7 @@ func leaveOut(points []Point, size float64, of region) []Point {
 	for k, row := range rows {
 		design.SetRow(k, row)
 	}
-	robust, ok := interlab.MMRegressionOf(design, observed)
+	robust, ok := robust.MMRegressionOf(design, observed)
 	if !ok {
 		return points
 	}

@@ -163,32 +163,6 @@ func tieSums(x []float64) ties {
 	return s
 }
 
-// Spearman returns the correlation of the ranks of x and y, equal numbers sharing
-// their mean rank; NaN with fewer than two pairs or where all x or all y are equal.
-func Spearman(x, y []float64) float64 {
-	if len(x) < 2 || len(y) != len(x) {
-		return math.NaN()
-	}
-	return stat.Correlation(meanRanks(x), meanRanks(y), nil)
-}
-
-func meanRanks(x []float64) []float64 {
-	ranks := make([]float64, len(x))
-	for i, v := range x {
-		below, equal := 0, 0
-		for _, w := range x {
-			if w < v {
-				below++
-			}
-			if w == v {
-				equal++
-			}
-		}
-		ranks[i] = float64(below) + float64(equal+1)/2
-	}
-	return ranks
-}
-
 // ChiSquareTail returns the probability that chi-square with dof degrees of
 // freedom exceeds x; NaN for dof below 1.
 func ChiSquareTail(x float64, dof int) float64 {

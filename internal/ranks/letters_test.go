@@ -10,7 +10,7 @@ import (
 
 	"gonum.org/v1/gonum/stat/distuv"
 
-	"evensun/internal/interlab"
+	"evensun/internal/compare"
 	"evensun/internal/ranks"
 	"evensun/internal/reftest"
 	"evensun/internal/seedrand"
@@ -43,7 +43,7 @@ func TestHolmLettersOfErgoStool(t *testing.T) {
 		p[i] = 2 * student.Survival(v)
 	}
 	kept, rejected := 0.0, math.Inf(1)
-	for i, adjusted := range interlab.Holm(p) {
+	for i, adjusted := range compare.Holm(p) {
 		if math.Abs(adjusted-want[i]) > 1e-6 {
 			t.Errorf("pair %d: adjusted p %g, want %g", i, adjusted, want[i])
 		}

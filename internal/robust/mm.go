@@ -1,4 +1,4 @@
-package interlab
+package robust
 
 import (
 	"cmp"
@@ -22,7 +22,7 @@ const (
 
 // MMRegressionOf returns the MM-estimate of y on the columns of x. It withstands
 // wrong rows, in y or in x, up to half of what there is beyond the columns, where
-// RobustRegressionOf is led astray by one row with a far-off x. Of all fits it takes
+// reweighted least squares are led astray by one row with a far-off x. Of all fits it takes
 // the one whose residuals r have the smallest scale s (an S-estimate),
 //
 //	sum rho(r/(1.54764 s)) / (rows - columns) = 1/2,   rho(u) = 1 - (1-u^2)^3, 1 beyond 1
@@ -34,8 +34,8 @@ const (
 // give the same answer.
 //
 // Where the fit through most rows is exact, the scale is 0 and the weights are 1 on
-// it and 0 off it. It tells false where RegressionOf does, where a number is not
-// finite, and where the rows near the fit do not settle all coefficients.
+// it and 0 off it. It tells false where there are not more rows than columns, where columns depend on each
+// other, where a number is not finite, and where the rows near the fit do not settle all coefficients.
 //
 // Error: coefficients and scale to about 1e-10 of their size; that no better S-estimate
 // was overlooked is not proven. More than 10 columns leave fewer draws than half
@@ -49,7 +49,7 @@ func MMRegressionOf(x *mat.Dense, y []float64) (RobustRegression, bool) {
 	if !finite(y) || !rowsFinite(x) {
 		return RobustRegression{}, false
 	}
-	if _, _, ok := leastSquares(x, y, nil); !ok {
+	if _, ok := leastSquares(x, y, nil); !ok {
 		return RobustRegression{}, false
 	}
 	start, ok := sEstimate(x, y)
@@ -162,7 +162,7 @@ func sRefine(x *mat.Dense, y []float64, f sFit, steps int, stop float64) (sFit, 
 			return f, true
 		}
 		scale := f.scale * math.Sqrt(rhoSum(f.residuals, f.scale)/f.half())
-		b, _, ok := leastSquares(x, y, bisquareWeights(f.residuals, sTuning*scale))
+		b, ok := leastSquares(x, y, bisquareWeights(f.residuals, sTuning*scale))
 		if !ok {
 			return f, false
 		}
@@ -222,7 +222,7 @@ func mEstimate(x *mat.Dense, y []float64, start sFit, stop float64) (RobustRegre
 	out := RobustRegression{Coefficients: start.coefficients, Scale: start.scale}
 	reach := mTuning * start.scale
 	for step := 0; step < mostSteps && !out.Converged; step++ {
-		b, _, ok := leastSquares(x, y, bisquareWeights(residuals(x, y, out.Coefficients), reach))
+		b, ok := leastSquares(x, y, bisquareWeights(residuals(x, y, out.Coefficients), reach))
 		if !ok {
 			return RobustRegression{}, false
 		}
@@ -241,7 +241,7 @@ func exactFit(x *mat.Dense, y []float64, f sFit) (RobustRegression, bool) {
 			out.Weights[i] = 1
 		}
 	}
-	b, _, ok := leastSquares(x, y, out.Weights)
+	b, ok := leastSquares(x, y, out.Weights)
 	out.Coefficients = b
 	return out, ok
 }

@@ -1,4 +1,4 @@
-package interlab
+package robust
 
 import (
 	"encoding/binary"
