@@ -3,6 +3,7 @@ package httpapi_test
 import (
 	"bytes"
 	"compress/gzip"
+	"context"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -356,4 +357,19 @@ func TestMountedPagesCannotHideUnderTheInterface(t *testing.T) {
 	}
 	b.must(200, ask{do: "GET /page"})
 	b.must(200, ask{do: "HEAD /page"})
+}
+
+// Reading with a key works on a database that takes no writes: that the key was used is
+// noted once it takes them again.
+func TestAKeyReadsWhereNothingIsWritten(t *testing.T) {
+	t.Parallel()
+	s := newScene(t, func(c *httpapi.Config) { c.Store = readOnlyStore{c.Store} })
+	s.must(200, ask{do: "GET /v1/testers", key: s.key})
+}
+
+// A readOnlyStore cannot note that a key was used.
+type readOnlyStore struct{ httpapi.Store }
+
+func (readOnlyStore) UsedKey(context.Context, string, time.Time) error {
+	return &fieldtest.Refusal{Kind: fieldtest.ReadOnly, Detail: "The database takes no writes at the moment."}
 }

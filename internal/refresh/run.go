@@ -28,6 +28,7 @@ func (w *Worker) Run(ctx context.Context) error {
 		}
 	}()
 	w.first(ctx)
+	w.warm(ctx)
 	for ctx.Err() == nil {
 		w.sweep(ctx)
 		worked, err := w.work(ctx)
@@ -53,6 +54,14 @@ func (w *Worker) first(ctx context.Context) {
 		err = w.Once(ctx)
 	}
 	if err != nil && ctx.Err() == nil {
+		w.failed(ctx, err)
+	}
+}
+
+// warm computes what is published already, so that comparisons and filters find it after a
+// restart without a write: computed within a request it would end with that.
+func (w *Worker) warm(ctx context.Context) {
+	if _, err := w.current(ctx); err != nil && ctx.Err() == nil {
 		w.failed(ctx, err)
 	}
 }

@@ -3,6 +3,7 @@ package refresh_test
 import (
 	"context"
 	"errors"
+	"runtime"
 	"sync"
 	"testing"
 
@@ -132,5 +133,28 @@ func TestEndedContext(t *testing.T) {
 	}
 	if err := r.Run(ctx); err != nil {
 		t.Errorf("Run() of an ended context = %v, want nil", err)
+	}
+}
+
+// After a restart a worker has computed what is published before anybody writes or asks.
+func TestRunComputesWhatIsPublished(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t, 2, 2)
+	w.fill(t, 2)
+	published := w.once(t).Through()
+	restarted := refresh.New(w.db, refresh.Options{Poll: 1e12})
+	ctx, cancel := context.WithCancel(t.Context())
+	done := make(chan error, 1)
+	go func() { done <- restarted.Run(ctx) }()
+	waiting := storetest.Bounded(t, "the computation after a restart")
+	for restarted.Through() < published {
+		if waiting.Err() != nil {
+			t.Fatal(context.Cause(waiting))
+		}
+		runtime.Gosched()
+	}
+	cancel()
+	if err := storetest.Await(t, done, "Run to end"); err != nil {
+		t.Errorf("Run() = %v, want nil", err)
 	}
 }

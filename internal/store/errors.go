@@ -52,7 +52,8 @@ func mayRepeat(err error) bool {
 func isUnreachable(err error) bool {
 	_, connecting := errors.AsType[*pgconn.ConnectError](err)
 	_, network := errors.AsType[*net.OpError](err)
-	return connecting || network || errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF)
+	closed := errors.Is(err, net.ErrClosed) || errors.Is(err, pgx.ErrTxClosed) || pgconn.SafeToRetry(err) // nothing was sent
+	return connecting || network || closed || errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF)
 }
 
 // refusalOf turns what a client can act on into a Refusal and leaves the rest.
