@@ -131,12 +131,20 @@ func order(n *NameplateInput, out *Report) {
 	if sv >= si {
 		out.add(Doubt{Severity: sv, Field: "nameplate/vmp_v", Value: n.VmpV, Limit: lv * n.VocV, Relation: rv, Unit: "V",
 			Basis: []Input{given("voc_v", n.VocV, 0), modelled("voltage_ratio", n.VmpV/n.VocV)}},
-			ruleOrder, "the usual share of Voc", "Were Vmp and Voc swapped?")
+			ruleOrder, "the usual share of Voc", orderCure(sv, n.VmpV > 0.90*n.VocV, "Vmp and Voc"))
 		return
 	}
 	out.add(Doubt{Severity: si, Field: "nameplate/imp_a", Value: n.ImpA, Limit: li * n.IscA, Relation: ri, Unit: "A",
 		Basis: []Input{given("isc_a", n.IscA, 0), modelled("current_ratio", n.ImpA/n.IscA)}},
-		ruleOrder, "the usual share of Isc", "Were Imp and Isc swapped?")
+		ruleOrder, "the usual share of Isc", orderCure(si, n.ImpA > 0.99*n.IscA, "Imp and Isc"))
+}
+
+// orderCure asks whether two values were swapped only where swapping could help.
+func orderCure(s Severity, above bool, pair string) string {
+	if s == Reject || above {
+		return "Were " + pair + " swapped?"
+	}
+	return "Copy " + pair + " from the same label."
 }
 
 func coefficients(n *NameplateInput, out *Report) {
@@ -202,13 +210,13 @@ func cellCount(set *Settings, n *NameplateInput, out *Report) {
 	if s == OK {
 		return
 	}
-	d := Doubt{Severity: s, Field: "nameplate/cells_in_series", Value: n.CellsInSeries, Unit: "1", Relation: "<=", Limit: math.Floor(n.VocV / 0.60),
+	d := Doubt{Severity: s, Field: "nameplate/cells_in_series", Value: n.CellsInSeries, Unit: "1", Relation: "<=", Limit: math.Floor(n.VocV / 0.55),
 		Basis: []Input{given("voc_v", n.VocV, 0), modelled("voltage_per_cell_v", perCell), modelled("cells_used", use)}}
 	if perCell > set.VocPerCellV {
 		d.Relation, d.Limit = ">=", math.Ceil(n.VocV/set.VocPerCellV)
 	}
 	cure := "Count the cells that the current passes one after the other; until then " + number(use, -1) + " are computed with."
-	if s == Note {
+	if use == n.CellsInSeries/2 {
 		cure = "Half-cut cells counted twice? " + number(use, -1) + " in series are computed with."
 	}
 	out.add(d, ruleCells, "the count at which each cell of silicon has a usual voltage (here "+number(perCell, 3)+" V)", cure)

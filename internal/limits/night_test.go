@@ -39,7 +39,7 @@ func TestLowSunIsOneDoubt(t *testing.T) {
 	in := unmetered()
 	in.ApparentZenithDeg, in.ClearPOAWM2 = 80, 313
 	out := judge(in)
-	if verdictOf(out, "sun_too_low") != limits.Hold || verdictOf(out, "irradiance_too_low") != limits.OK {
+	if verdictOf(out, "sun_too_low") != limits.Note || verdictOf(out, "irradiance_too_low") != limits.OK {
 		t.Errorf("unmetered at 10 deg: %+v, want sun_too_low alone of the two", out.Doubts)
 	}
 	in.ApparentZenithDeg = 60

@@ -20,7 +20,7 @@ func (c *check) runOperatingPoint() {
 	if tracks && !c.covered && in.PowerReadAt != BatterySide {
 		c.offMaximum()
 	}
-	if in.Rig == MPPTController || in.Rig == PWMController {
+	if !c.covered && (in.Rig == MPPTController || in.Rig == PWMController) { // a covered panel that collapses is the result
 		c.headroom()
 	}
 	c.notTracker()
@@ -36,11 +36,12 @@ func (c *check) runOperatingPoint() {
 func (c *check) voltageRatio() float64 {
 	in, n := c.in, &c.panel
 	vmp := or(n.VmpV, c.set.VmpOfVoc*c.vocV)
+	light := c.litWM2()
 	if Given(n.BetaPerK) {
-		return OffMaximumPower(in.VoltageV, in.CurrentA, in.CableOhm, vmp, n.BetaPerK+c.set.BetaVmpPerK, in.CellC)
+		return OffMaximumPower(in.VoltageV, in.CurrentA, in.CableOhm, vmp, n.BetaPerK+c.set.BetaVmpPerK, in.CellC, light)
 	}
-	a := OffMaximumPower(in.VoltageV, in.CurrentA, in.CableOhm, vmp, c.set.BetaColdPerK+c.set.BetaVmpPerK, in.CellC)
-	b := OffMaximumPower(in.VoltageV, in.CurrentA, in.CableOhm, vmp, c.set.BetaWarmPerK+c.set.BetaVmpPerK, in.CellC)
+	a := OffMaximumPower(in.VoltageV, in.CurrentA, in.CableOhm, vmp, c.set.BetaColdPerK+c.set.BetaVmpPerK, in.CellC, light)
+	b := OffMaximumPower(in.VoltageV, in.CurrentA, in.CableOhm, vmp, c.set.BetaWarmPerK+c.set.BetaVmpPerK, in.CellC, light)
 	if (a-1)*(b-1) <= 0 {
 		return 1
 	}
@@ -233,24 +234,47 @@ func (c *check) resolutionCoarse() {
 	if !c.ready(ruleResolution, lacks) {
 		return
 	}
-	type shown struct {
-		value, step float64
-		field, unit string
-	}
-	var worst shown
-	worstShare := 0.0
-	for _, x := range [...]shown{{in.VoltageV, in.StepV, "voltage_v", "V"}, {in.CurrentA, in.StepA, "current_a", "A"}, {in.PowerW, in.StepW, "power_w", "W"}} {
-		if share := x.step / x.value; x.value > 0 && share > worstShare {
-			worst, worstShare = x, share
-		}
-	}
+	worst := c.coarsest()
 	s, limit := ResolutionCoarse(worst.step).Below(worst.value)
-	if s == OK || worstShare == 0 {
+	if s == OK {
 		return
 	}
 	c.out.add(Doubt{Severity: s, Field: worst.field, Value: worst.value, Limit: limit, Relation: ">=", Unit: worst.unit,
 		Basis: []Input{given("resolution", worst.step, 0)}},
 		ruleResolution, "the least that steps of "+number(worst.step, 3)+" "+worst.unit+" show well enough", "Measure in more light or with a finer display.")
+}
+
+// A shown value is a number on a display with the step that it was read to.
+type shown struct {
+	value, step float64
+	field, unit string
+}
+
+func (x shown) share() float64 { return x.step / x.value }
+
+// coarsest returns the value that limits the result: of an operating point the power, or
+// of voltage and current the coarser, whichever of the two ways to the power is finer.
+func (c *check) coarsest() shown {
+	in := c.in
+	worst := func(a, b shown) shown {
+		if b.value > 0 && Given(b.step) && !(a.value > 0 && a.share() >= b.share()) {
+			return b
+		}
+		return a
+	}
+	voltage := shown{in.VoltageV, TypedStep(in.VoltageV, in.StepV), "voltage_v", "V"}
+	current := shown{in.CurrentA, TypedStep(in.CurrentA, in.StepA), "current_a", "A"}
+	power := shown{in.PowerW, TypedStep(in.PowerW, in.StepW), "power_w", "W"}
+	product := worst(worst(shown{}, voltage), current)
+	switch {
+	case !(power.value > 0) || !Given(power.step):
+		return product
+	case !(in.VoltageV > 0) || !(in.CurrentA > 0) || in.PowerReadAt == BatterySide:
+		return power
+	case power.share() < product.share():
+		return power
+	}
+	return product
 }
 
 // manyPairs is by how much the guard band of one pair of points must be wider for the

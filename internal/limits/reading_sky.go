@@ -38,7 +38,9 @@ func (c *check) aboveClearSky() {
 	if !c.ready(ruleAboveClearSky, lack(in.POAWM2, lacksPOA)|lack(in.ClearPOATL2WM2, lacksClearSky)) {
 		return
 	}
-	s, limit := IrradianceAboveClearSky(c.set, in.ClearPOATL2WM2, c.uPOAWM2).Above(in.POAWM2)
+	b := IrradianceAboveClearSky(c.set, in.ClearPOATL2WM2, c.uPOAWM2)
+	b.Note, b.Hold = b.Note+LowSunMarginWM2(in.ApparentZenithDeg), b.Hold+LowSunMarginWM2(in.ApparentZenithDeg)
+	s, limit := b.Above(in.POAWM2)
 	if s == OK || s != Reject && in.ApparentZenithDeg > modelledZenithDeg {
 		return
 	}
@@ -131,7 +133,9 @@ func (c *check) belowClearSky() {
 	if !c.ready(ruleBelowClearSky, lack(in.POAWM2, lacksPOA)|lack(in.ClearPOAHighTLWM2, lacksClearSky)) {
 		return
 	}
-	s, limit := IrradianceBelowClearSky(in.ClearPOAHighTLWM2, c.uPOAWM2).Below(in.POAWM2)
+	b := IrradianceBelowClearSky(in.ClearPOAHighTLWM2, c.uPOAWM2)
+	b.Note, b.Hold = b.Note-LowSunMarginWM2(in.ApparentZenithDeg), b.Hold-LowSunMarginWM2(in.ApparentZenithDeg)
+	s, limit := b.Below(in.POAWM2)
 	if s == OK {
 		return
 	}
@@ -162,7 +166,7 @@ func (c *check) sunTooLow() {
 		return
 	}
 	elevation := 90 - c.in.ApparentZenithDeg
-	s, limit := SunTooLow(c.metered).Below(elevation)
+	s, limit := SunTooLow().Below(elevation)
 	if s == OK {
 		return
 	}
@@ -181,7 +185,7 @@ func (c *check) irradianceTooLow() {
 	}
 	b, normalised := IrradianceTooLow(poa)
 	s, limit := b.Below(poa)
-	sunLow, _ := SunTooLow(false).Below(90 - c.in.ApparentZenithDeg)
+	sunLow, _ := SunTooLow().Below(90 - c.in.ApparentZenithDeg)
 	if s == OK || !c.metered && sunLow != OK {
 		return // without a meter a low sun leaves no result that could be too dim
 	}

@@ -114,9 +114,6 @@ func (c *check) transient() {
 	case math.Abs(in.RateKPerMin) > 1:
 		d.Field, d.Unit, d.Value, d.Limit, d.Relation = "back_temperature_c", "K/min", math.Abs(in.RateKPerMin), 1, "<="
 		d.Reason = "The panel's temperature still moves by more than 1 K a minute. " + widened
-	default:
-		d.Value, d.Limit, d.Relation, d.Unit = added, 0, "<=", "K"
-		d.Reason = "How long the panel lay in the sun is not stated (warm_up_min). " + widened
 	}
 	c.out.add(d, ruleTransient, "", "")
 }

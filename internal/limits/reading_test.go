@@ -105,8 +105,7 @@ func TestBothSides(t *testing.T) {
 		{"irradiance_below_clear_sky", 748, 747, limits.Hold, poa},
 		{"horizontal_taken_for_plane", 980, 950, limits.Note, func(in *limits.ReadingInput, x float64) { in.POAWM2, in.ClearGHIWM2, in.ClearPOAWM2 = x, 940, 1070 }},
 		{"sun_too_low", 69.9, 70.1, limits.Note, func(in *limits.ReadingInput, x float64) { in.ApparentZenithDeg = x }},
-		{"sun_too_low", 69.9, 70.1, limits.Hold, func(in *limits.ReadingInput, x float64) { in.ApparentZenithDeg, in.POAWM2 = x, math.NaN() }},
-		{"sun_too_low", 69.9, 80.1, limits.Hold, func(in *limits.ReadingInput, x float64) { in.ApparentZenithDeg = x }},
+		{"sun_too_low", 69.9, 70.1, limits.Note, func(in *limits.ReadingInput, x float64) { in.ApparentZenithDeg, in.POAWM2 = x, math.NaN() }},
 		{"irradiance_too_low", 400, 399, limits.Note, poa},
 		{"cell_temperature_implausible", 92.5, 92.6, limits.Hold, func(in *limits.ReadingInput, x float64) { in.CellC = x }},
 		{"cell_temperature_implausible", 27, 26.9, limits.Hold, func(in *limits.ReadingInput, x float64) { in.CellC = x }},
@@ -117,8 +116,11 @@ func TestBothSides(t *testing.T) {
 		{"wind_implausible", 17, 76, limits.Reject, func(in *limits.ReadingInput, x float64) { in.WindMS = x }},
 		{"thermal_transient", 5, 4.9, limits.Note, func(in *limits.ReadingInput, x float64) { in.WarmUpMin = x }},
 		{"thermal_transient", 1, 1.1, limits.Note, func(in *limits.ReadingInput, x float64) { in.RateKPerMin = -x }},
-		{"off_maximum_power", 17.0, 16.9, limits.Hold, func(in *limits.ReadingInput, x float64) { in.VoltageV, in.CurrentA = x, 0 }},
-		{"off_maximum_power", 19.33, 19.36, limits.Note, func(in *limits.ReadingInput, x float64) { in.VoltageV, in.CurrentA, in.Panel.BetaPerK = x, 0, -0.0029 }},
+		// 20.2 V at 49.5 C and 912 W/m2: 20.2 (1 - 0.0036 x 24.5)(1 + 0.05 ln 0.912) = 18.334 V.
+		{"off_maximum_power", 16.87, 16.86, limits.Note, func(in *limits.ReadingInput, x float64) { in.VoltageV, in.CurrentA = x, 0 }},
+		{"off_maximum_power", 16.14, 16.13, limits.Hold, func(in *limits.ReadingInput, x float64) { in.VoltageV, in.CurrentA = x, 0 }},
+		{"off_maximum_power", 19.79, 19.81, limits.Note, func(in *limits.ReadingInput, x float64) { in.VoltageV, in.CurrentA, in.Panel.BetaPerK = x, 0, -0.0029 }},
+		{"off_maximum_power", 20.52, 20.54, limits.Hold, func(in *limits.ReadingInput, x float64) { in.VoltageV, in.CurrentA, in.Panel.BetaPerK = x, 0, -0.0029 }},
 		{"headroom_conflict", 13.39, 13.37, limits.Hold, func(in *limits.ReadingInput, x float64) { in.VoltageV = x }},
 		{"headroom_conflict", 14.8, 14.83, limits.Hold, func(in *limits.ReadingInput, x float64) { in.VoltageV, in.Rig = x, limits.PWMController }},
 		{"clipped_by_controller", 139, 140, limits.Note, func(in *limits.ReadingInput, x float64) { in.PowerW, in.MaxPowerW = x, 150 }},
@@ -131,9 +133,8 @@ func TestBothSides(t *testing.T) {
 			in.Kind, in.VoltageV, in.CurrentA, in.PowerW = limits.OpenCircuit, x, math.NaN(), math.NaN()
 		}},
 		{"cable_loss_large", 0.23, 0.24, limits.Note, func(in *limits.ReadingInput, x float64) { in.CableOhm = x }},
-		{"cable_loss_large", 0.53, 0.54, limits.Hold, func(in *limits.ReadingInput, x float64) { in.CableOhm = x }},
-		{"resolution_coarse", 0.62, 0.64, limits.Note, func(in *limits.ReadingInput, x float64) { in.StepV = x }},
-		{"resolution_coarse", 0.62, 3.2, limits.Hold, func(in *limits.ReadingInput, x float64) { in.StepV = x }},
+		{"cable_loss_large", 2.14, 2.15, limits.Hold, func(in *limits.ReadingInput, x float64) { in.CableOhm = x }},
+		{"resolution_coarse", 3, 3.6, limits.Note, func(in *limits.ReadingInput, x float64) { in.VoltageV, in.PowerW, in.StepV = 18, math.NaN(), x }},
 		{"sweep_not_monotonic", 0.066, 0.067, limits.Hold, func(in *limits.ReadingInput, x float64) {
 			in.Kind, in.SweepCurrentA, in.USweepCurrentA = limits.IVSweep, []float64{10, 10 + x, 0}, 0.02
 		}},
@@ -467,5 +468,90 @@ func TestPowerDoubtedOnce(t *testing.T) {
 	limits.Result(&set, &limits.ResultInput{PowerW: 390, UPowerW: 8, Panel: in.Panel}, out)
 	if verdictOf(out, "power_above_sun") != limits.Reject || verdictOf(out, "efficiency_above_limit") != limits.OK {
 		t.Errorf("doubts %+v, want power_above_sun alone of the two", out.Doubts)
+	}
+}
+
+// What the budget carries is no doubt: a panel that collapses under its cover, a step of
+// one watt beside fine volts and amperes, typed decimals beside a class's usual step, a
+// warm-up that nobody stated.
+func TestHonestHabitsAreNoDoubt(t *testing.T) {
+	t.Parallel()
+	for name, c := range map[string]struct {
+		rule   string
+		change func(*limits.ReadingInput)
+	}{
+		"collapsed under its cover": {"headroom_conflict", func(in *limits.ReadingInput) {
+			in.Arrangement, in.VoltageV, in.CurrentA, in.PowerW = limits.CoveredPanel, 12.9, 0.4, 5
+		}},
+		"a watt beside fine volts and amperes": {"resolution_coarse", func(in *limits.ReadingInput) {
+			in.VoltageV, in.CurrentA, in.PowerW, in.StepW = 19, 0.19, 4, 1
+		}},
+		"volts and amperes coarser than the watts": {"resolution_coarse", func(in *limits.ReadingInput) {
+			in.VoltageV, in.CurrentA, in.PowerW, in.StepV, in.StepW = 18, 8.42, 152, 18, 1
+		}},
+		"typed decimals": {"resolution_coarse", func(in *limits.ReadingInput) {
+			in.VoltageV, in.CurrentA, in.PowerW, in.StepW = math.NaN(), math.NaN(), 4.5, 1
+		}},
+		"warm-up not stated": {"thermal_transient", func(in *limits.ReadingInput) { in.WarmUpMin = math.NaN() }},
+	} {
+		t.Run(name, func(t *testing.T) {
+			in := honest()
+			c.change(&in)
+			if out := judge(in); verdictOf(out, c.rule) != limits.OK {
+				t.Errorf("%s doubts it: %+v", c.rule, out.Doubts)
+			}
+		})
+	}
+	in := honest()
+	in.VoltageV, in.CurrentA, in.PowerW = 12.9, 8.42, 108.6
+	if got := verdictOf(judge(in), "headroom_conflict"); got != limits.Hold {
+		t.Errorf("12.9 V uncovered on a battery of 13.3 V: %v, want hold", got)
+	}
+	in = honest()
+	in.VoltageV, in.CurrentA, in.PowerW, in.StepW = math.NaN(), math.NaN(), 4, 1
+	if got := verdictOf(judge(in), "resolution_coarse"); got != limits.Note {
+		t.Errorf("4 W in steps of one watt alone: %v, want note", got)
+	}
+}
+
+func TestTypedStep(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct{ value, step, want float64 }{
+		{152, 1, 1}, {152.4, 1, 0.1}, {18.05, 0.1, 0.01}, {18.05, 0.05, 0.05}, {18, 0.1, 0.1}, {7.1234567, 1, 1}, {0.19, 0.01, 0.01},
+	} {
+		if got := limits.TypedStep(c.value, c.step); got != c.want {
+			t.Errorf("TypedStep(%v, %v) = %v, want %v", c.value, c.step, got, c.want)
+		}
+	}
+	if got := limits.TypedStep(152, math.NaN()); limits.Given(got) {
+		t.Errorf("TypedStep without a step = %v, want none", got)
+	}
+}
+
+// With the sun below 20 deg the margin of 30 W/m2 stands on both sides of a clear sky.
+func TestLowSunMargin(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct{ zenith, want float64 }{{69.9, 0}, {70.1, 30}, {85, 30}} {
+		if got := limits.LowSunMarginWM2(c.zenith); got != c.want {
+			t.Errorf("margin at %v deg = %v, want %v", c.zenith, got, c.want)
+		}
+	}
+	in := honest()
+	in.ApparentZenithDeg, in.POAWM2, in.UPOAWM2 = 75, 150, 0
+	in.ClearPOATL2WM2, in.ClearPOAHighTLWM2 = 118, 118
+	if got := verdictOf(judge(in), "irradiance_above_clear_sky"); got != limits.OK {
+		t.Errorf("150 W/m2 where 124 + 30 are allowed: %v", got)
+	}
+	in.POAWM2 = 154.5
+	if got := verdictOf(judge(in), "irradiance_above_clear_sky"); got != limits.Note {
+		t.Errorf("154.5 W/m2 where 123.9 + 30 are allowed: %v, want note", got)
+	}
+	in.POAWM2 = 64
+	if got := verdictOf(judge(in), "irradiance_below_clear_sky"); got != limits.Hold {
+		t.Errorf("64 W/m2 where 94.4 - 30 are the least: %v, want hold", got)
+	}
+	in.POAWM2 = 65
+	if got := verdictOf(judge(in), "irradiance_below_clear_sky"); got != limits.Note {
+		t.Errorf("65 W/m2 where 94.4 - 30 are the least: %v, want note", got)
 	}
 }

@@ -81,6 +81,17 @@ func IrradianceBelowClearSky(clearHighTLWM2, uPOAWM2 float64) Bounds {
 	return Bounds{0.95*clearHighTLWM2 - 2*uPOAWM2, 0.80*clearHighTLWM2 - 2*uPOAWM2, math.NaN()}
 }
 
+// LowSunMarginWM2 returns by how much more, in W/m2, a meter may differ from a clear sky
+// with the sun below 20 degrees of elevation, where a share of little light allows less
+// than the haze and the horizon of one place do: 30 (common practice, no source). 0 with
+// the sun higher.
+func LowSunMarginWM2(apparentZenithDeg float64) float64 {
+	if s, _ := SunTooLow().Below(90 - apparentZenithDeg); s != OK {
+		return 30
+	}
+	return 0
+}
+
 // HorizontalTakenForPlane compares a measured plane-of-array irradiance with the
 // clear-sky values of the horizontal and of the plane, all in W/m2: a note when it
 // fits the horizontal within 3 % and misses the plane by more than 10 %. It
@@ -94,15 +105,10 @@ func HorizontalTakenForPlane(poaWM2, clearGHIWM2, clearPOAWM2 float64) (horizont
 	return horizontal, plane, s
 }
 
-// SunTooLow returns the limits in degrees of elevation: without a meter hold below
-// 20; with one hold below 10, note below 20. Above air mass 2.9 errors of
-// spectrum, incidence and tilt grow.
-func SunTooLow(measured bool) Bounds {
-	if measured {
-		return Bounds{20, 10, math.NaN()}
-	}
-	return Bounds{math.NaN(), 20, math.NaN()}
-}
+// SunTooLow returns the limit in degrees of elevation, 20: above air mass 2.9 errors of
+// spectrum, incidence and tilt grow. A note: without a meter there is no result that
+// could be held, with one the budget carries the errors.
+func SunTooLow() Bounds { return Bounds{20, math.NaN(), math.NaN()} }
 
 // IrradianceTooLow returns the limit in W/m2 below which a result is shown but not
 // ranked, and whether poaWM2 is normalised at all (100 W/m2 and more).

@@ -59,7 +59,8 @@ func WindSpeed() Range {
 // ThermalTransient returns the standard uncertainty in K to add in quadrature to
 // the cell temperature: 5 when the panel has lain in the sun for less than 5
 // minutes or its temperature moves by more than 1 K/min, 3 when the warm-up is
-// not stated, else 0. A note whenever it is not 0.
+// not stated, else 0. Short of rest is a note; a warm-up that nobody stated is not: the
+// uncertainty carries it.
 //
 // Source: common practice, no source.
 func ThermalTransient(warmUpMin, rateKPerMin float64) (addedK float64, s Severity) {
@@ -67,7 +68,7 @@ func ThermalTransient(warmUpMin, rateKPerMin float64) (addedK float64, s Severit
 	case warmUpMin < 5, math.Abs(rateKPerMin) > 1:
 		return 5, Note
 	case !Given(warmUpMin):
-		return 3, Note
+		return 3, OK
 	}
 	return 0, OK
 }

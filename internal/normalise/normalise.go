@@ -11,7 +11,7 @@ import (
 
 // MethodVersion names the rules and models in force. It is stored with every result
 // and raised whenever a number that it yields can change.
-const MethodVersion = "2026.1"
+const MethodVersion = "2026.2"
 
 // An Input is one session with all that it refers to.
 type Input struct {
