@@ -1,6 +1,7 @@
 package httpapi_test
 
 import (
+	"strings"
 	"testing"
 
 	"evensun/internal/httpapi"
@@ -38,5 +39,24 @@ func TestRecommendationRefusals(t *testing.T) {
 	none := newBench(t)
 	if x := none.send(ask{do: call + "use=hot"}); x.status() != 503 {
 		t.Errorf("where nothing is computed = %d", x.status())
+	}
+}
+
+// The receipt of a session with a covered reading says how the panel seems to be wired, in
+// a dry run as in a submission and when it is sent again.
+func TestReceiptTellsTheWiring(t *testing.T) {
+	t.Parallel()
+	s := newScene(t)
+	covered := `, {"label": "A3", "panel": {"model": "tarn-fold-200", "specimen": "unit-1"}, "taken_at": "2026-06-14T11:28:00-06:00", "arrangement": "covered",
+	  "cover": {"sections_covered": 1, "sections_total": 4, "transmission": 0.0, "reference_label": "A1"},
+	  "voltage_v": 18.0, "current_a": 6.3, "power_w": 113.4, "irradiance": {"poa_w_m2": 912, "sensor": "reference_cell"}, "back_temperature_c": 47.5, "warm_up_min": 20}`
+	body := s.session()
+	end := strings.LastIndex(body, "]")
+	body = body[:end] + covered + body[end:]
+	for _, do := range []string{"POST /v1/sessions?dry_run=true", "POST /v1/sessions", "POST /v1/sessions"} {
+		x := s.send(ask{do: do, key: s.key, body: body})
+		if x.status() >= 300 || x.json("conclusions.0.panel_model") != "tarn-fold-200" || x.json("conclusions.0.wiring.conclusion") != "parallel" || x.json("conclusions.1") != nil {
+			t.Errorf("%s = %d, conclusions %v", do, x.status(), x.json("conclusions"))
+		}
 	}
 }
