@@ -16,7 +16,6 @@ import (
 	"github.com/go-json-experiment/json/jsontext"
 
 	"evensun/internal/contract"
-	"evensun/internal/diode"
 	"evensun/internal/explain"
 	"evensun/internal/fieldtest"
 	"evensun/internal/intake"
@@ -25,7 +24,7 @@ import (
 
 // check judges a session file as a dry run would, without server or database. It exits
 // with 1 where the session would be refused.
-func check(_ context.Context, std streams, args []string) error {
+func check(ctx context.Context, std streams, args []string) error {
 	flags := flag.NewFlagSet("check", flag.ContinueOnError)
 	asJSON := flags.Bool("json", false, "print the API's answer with every derivation")
 	method := flags.String("method", "", "simple_power, procedure_1 to procedure_4")
@@ -50,9 +49,9 @@ func check(_ context.Context, std streams, args []string) error {
 			return &misuse{"--decimal takes point or comma"}
 		}
 		table.Workbook, table.DecimalComma, table.Ignore = kind == ".xlsx", *decimal == "comma", splitList(*ignored)
-		return checkTable(std.out, raw, table, *asJSON, *explained)
+		return checkTable(ctx, std.out, raw, table, *asJSON, *explained)
 	}
-	receipt, err := checkSession(raw, intake.JudgeOptions{Derivation: true, Method: *method, Library: &diode.Library{}})
+	receipt, err := checkSession(ctx, raw, intake.JudgeOptions{Derivation: true, Method: *method, Conclude: true})
 	refusal, refused := errors.AsType[*fieldtest.Refusal](err)
 	switch {
 	case refused && *asJSON:
@@ -74,12 +73,12 @@ func check(_ context.Context, std streams, args []string) error {
 	return errRefused
 }
 
-func checkSession(raw []byte, opts intake.JudgeOptions) (*fieldtest.Receipt, error) {
+func checkSession(ctx context.Context, raw []byte, opts intake.JudgeOptions) (*fieldtest.Receipt, error) {
 	session, err := contract.Session(raw, time.Now())
 	if err != nil {
 		return nil, err
 	}
-	return intake.Offline(session, opts)
+	return intake.Offline(ctx, session, opts)
 }
 
 func readFile(in io.Reader, name string) ([]byte, error) {

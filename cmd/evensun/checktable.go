@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -21,7 +22,7 @@ type checkedSession struct {
 }
 
 // checkTable judges every session of a table and exits with 1 where one would be refused.
-func checkTable(out io.Writer, raw []byte, o sheet.Options, asJSON, explained bool) error {
+func checkTable(ctx context.Context, out io.Writer, raw []byte, o sheet.Options, asJSON, explained bool) error {
 	table, err := sheet.Read(raw, o)
 	if refusal, ok := errors.AsType[*fieldtest.Refusal](err); ok {
 		if asJSON {
@@ -36,7 +37,7 @@ func checkTable(out io.Writer, raw []byte, o sheet.Options, asJSON, explained bo
 	var all []checkedSession
 	refused, library := 0, &diode.Library{}
 	for _, s := range table.Sessions {
-		one, err := checkOf(s, library)
+		one, err := checkOf(ctx, s, library)
 		if err != nil {
 			return err
 		}
@@ -57,7 +58,7 @@ func checkTable(out io.Writer, raw []byte, o sheet.Options, asJSON, explained bo
 }
 
 // checkOf judges one session of a table.
-func checkOf(s *sheet.Session, library *diode.Library) (checkedSession, error) {
+func checkOf(ctx context.Context, s *sheet.Session, library *diode.Library) (checkedSession, error) {
 	one := checkedSession{Line: s.Line, Session: s.Ref, Errors: s.Faults}
 	if len(s.Faults) > 0 {
 		return one, nil
@@ -66,7 +67,7 @@ func checkOf(s *sheet.Session, library *diode.Library) (checkedSession, error) {
 	if err != nil {
 		return one, err
 	}
-	one.Receipt, err = checkSession(raw, intake.JudgeOptions{Derivation: true, Library: library})
+	one.Receipt, err = checkSession(ctx, raw, intake.JudgeOptions{Derivation: true, Library: library, Conclude: true})
 	if refusal, ok := errors.AsType[*fieldtest.Refusal](err); ok {
 		one.Errors = s.Locate(refusal.Faults)
 		return one, nil

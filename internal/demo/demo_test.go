@@ -54,7 +54,7 @@ func normalised(t *testing.T, w *demo.Weekend, x fieldtest.Session) *normalise.O
 	for i := range x.Readings {
 		in.Panels = append(in.Panels, modelNamed(t, w, x.Readings[i].Panel.Model))
 	}
-	out, err := normalise.Session(&in, normalise.Defaults())
+	out, err := normalise.Session(t.Context(), &in, normalise.Defaults())
 	if err != nil {
 		t.Fatal(err)
 	}

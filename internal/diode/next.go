@@ -18,8 +18,8 @@ type Suggestion struct {
 }
 
 // NextReading returns the covered reading, with its voltage, that would best
-// decide between the two wirings that lead after readings, of which there must be
-// at least one. Candidates are 1 to Sections-1 covered sections with 0.05 (opaque,
+// decide between the two wirings that lead after an inference, for a panel of 2 to 24
+// sections. Candidates are 1 to Sections-1 covered sections with 0.05 (opaque,
 // held close), 0.3 and 0.5 (cloth) of the light left, an uncertainty of 0.02 of
 // the retained power and 0.03 of the voltage ratio. The highest chance of a
 // decision wins, to 0.01; then the highest expected Bayes factor.
@@ -30,21 +30,10 @@ type Suggestion struct {
 //	chance = integral of (p*f + q*g) where B*f/g >= 20 or <= 1/20
 //	log10  = integral of (p*f - q*g)*log10(f/g)
 //
-// Errors: those of Infer, and ErrNothingLeading.
+// Errors: a *RangeError for the sections, and ErrNothingLeading.
 //
 // Source: the expected weight of evidence, I. Good, Probability and the Weighing
 // of Evidence, London 1950, chapter 6 (from memory); the candidates are ours.
-func NextReading(prior Shares, readings []CoveredReading) (Suggestion, error) {
-	in, err := Infer(prior, readings)
-	if err != nil {
-		return Suggestion{}, err
-	}
-	var l Library
-	return l.NextReading(in, readings[0].Cover.Sections)
-}
-
-// NextReading is the function of that name after an inference, for a panel of 2 to 24
-// sections.
 func (l *Library) NextReading(in Inference, sections int) (Suggestion, error) {
 	best, second := leaders(in.Posterior, in.LogLikelihood)
 	if in.Posterior[second] == 0 {

@@ -130,22 +130,21 @@ type Inference struct {
 // Source: Bayes' theorem; R. Kass, A. Raftery, Bayes factors, Journal of the
 // American Statistical Association 90 (1995) 773-795, table of section 3.2, for
 // 20 as the bound of strong evidence.
-func Infer(prior Shares, readings []CoveredReading) (Inference, error) {
-	evidence, err := withCommonBranches(readings)
+func (l *Library) Infer(prior Shares, readings []CoveredReading) (Inference, error) {
+	evidence, err := l.withCommonBranches(readings)
 	if err != nil {
 		return Inference{}, err
 	}
 	return InferFrom(prior, evidence)
 }
 
-func withCommonBranches(readings []CoveredReading) ([]Evidence, error) {
+func (l *Library) withCommonBranches(readings []CoveredReading) ([]Evidence, error) {
 	var evidence []Evidence
 	for _, r := range readings {
-		branches, err := CommonBranches(r.Cover)
-		if err != nil {
+		if err := r.Cover.Check(); err != nil {
 			return nil, err
 		}
-		evidence = append(evidence, Evidence{r, branches})
+		evidence = append(evidence, Evidence{r, l.branches(r.Cover)})
 	}
 	return evidence, nil
 }

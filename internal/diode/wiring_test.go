@@ -19,9 +19,9 @@ func oneOfFour(r, v float64) diode.CoveredReading {
 	}
 }
 
-func ExampleInfer() {
+func ExampleLibrary_Infer() {
 	for _, voltage := range []float64{0, 0.74, 0.99} { // not read, then as two panels may show
-		in, err := diode.Infer(diode.CommonPrior(), []diode.CoveredReading{oneOfFour(0.74, voltage)})
+		in, err := new(diode.Library).Infer(diode.CommonPrior(), []diode.CoveredReading{oneOfFour(0.74, voltage)})
 		if err != nil {
 			fmt.Println(err)
 			return
@@ -34,9 +34,9 @@ func ExampleInfer() {
 	// 74 % left, voltage ratio 0.99: parallel
 }
 
-func ExampleNextReading() {
+func ExampleLibrary_NextReading() {
 	readings := []diode.CoveredReading{oneOfFour(0.74, 0)}
-	next, err := diode.NextReading(diode.CommonPrior(), readings)
+	next, err := nextReading(diode.CommonPrior(), readings)
 	if err != nil {
 		fmt.Println(err)
 		return
@@ -152,11 +152,11 @@ func FuzzInfer(f *testing.F) {
 	f.Fuzz(func(t *testing.T, n, k uint8, s, r, u, v float64, k2 uint8, s2, r2, v2 float64) {
 		a, b := anyReading(n, k, s, r, u, v), anyReading(n, k2, s2, r2, u, v2)
 		prior := diode.CommonPrior()
-		forth, err := diode.Infer(prior, []diode.CoveredReading{a, b})
+		forth, err := new(diode.Library).Infer(prior, []diode.CoveredReading{a, b})
 		if err != nil {
 			t.Fatalf("Infer(%+v, %+v): %v", a, b, err)
 		}
-		back, err := diode.Infer(prior, []diode.CoveredReading{b, a})
+		back, err := new(diode.Library).Infer(prior, []diode.CoveredReading{b, a})
 		if err != nil || forth != back {
 			t.Errorf("order matters: %+v, then %+v (%v)", forth, back, err)
 		}
@@ -178,7 +178,7 @@ func FuzzInfer(f *testing.F) {
 				prior[j] = 0
 			}
 		}
-		without, err := diode.Infer(prior, []diode.CoveredReading{a, b})
+		without, err := new(diode.Library).Infer(prior, []diode.CoveredReading{a, b})
 		if err != nil || without.Posterior.Of(forth.Best) != 0 || without.Best == forth.Best {
 			t.Errorf("without prior for %s: %+v, %v", forth.Best, without, err)
 		}
@@ -190,7 +190,7 @@ func TestHalfCoveredWithoutVoltageDecidesNothing(t *testing.T) {
 	t.Parallel()
 	half := diode.CoveredReading{Cover: diode.Cover{Sections: 2, Covered: 1}, Retained: 0.62, URetained: 0.001}
 	readings := []diode.CoveredReading{half, half, half, half, half, half, half, half, half, half, half, half}
-	in, err := diode.Infer(diode.CommonPrior(), readings)
+	in, err := new(diode.Library).Infer(diode.CommonPrior(), readings)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -201,7 +201,7 @@ func TestHalfCoveredWithoutVoltageDecidesNothing(t *testing.T) {
 		t.Errorf("12 readings of half a panel without voltage: %s, want undecided", in.Conclusion)
 	}
 	half.VoltageRatio = 1
-	in, err = diode.Infer(diode.CommonPrior(), append(readings, half))
+	in, err = new(diode.Library).Infer(diode.CommonPrior(), append(readings, half))
 	if err != nil || in.Conclusion == diode.SeriesBypass {
 		t.Errorf("voltage ratio 1: %+v, %v", in, err)
 	}
@@ -220,7 +220,7 @@ func TestInferKnownPanels(t *testing.T) {
 					Cover: diode.Cover{Sections: n, Covered: k, Transmission: 0.05}, Retained: global.Power, URetained: 0.02, VoltageRatio: global.Voltage,
 				})
 			}
-			in, err := diode.Infer(diode.CommonPrior(), readings)
+			in, err := new(diode.Library).Infer(diode.CommonPrior(), readings)
 			if err != nil || in.Best != w {
 				t.Errorf("%s with %d sections: %+v, %v", w, n, in, err)
 			}
@@ -271,9 +271,9 @@ func TestInferRefuses(t *testing.T) {
 	} {
 		r := good
 		spoil(&r)
-		_, err := diode.Infer(diode.CommonPrior(), []diode.CoveredReading{good, r})
+		_, err := new(diode.Library).Infer(diode.CommonPrior(), []diode.CoveredReading{good, r})
 		checkRange(t, err, name)
-		_, err = diode.NextReading(diode.CommonPrior(), []diode.CoveredReading{r})
+		_, err = nextReading(diode.CommonPrior(), []diode.CoveredReading{r})
 		checkRange(t, err, name)
 	}
 	other := good
@@ -285,14 +285,17 @@ func TestInferRefuses(t *testing.T) {
 		run  func() error
 		want diode.Fault
 	}{
-		{"no readings", func() error { _, err := diode.Infer(diode.CommonPrior(), nil); return err }, diode.ErrNoReadings},
+		{"no readings", func() error { _, err := new(diode.Library).Infer(diode.CommonPrior(), nil); return err }, diode.ErrNoReadings},
 		{"two panels", func() error {
-			_, err := diode.Infer(diode.CommonPrior(), []diode.CoveredReading{good, other})
+			_, err := new(diode.Library).Infer(diode.CommonPrior(), []diode.CoveredReading{good, other})
 			return err
 		}, diode.ErrSections},
-		{"no prior", func() error { _, err := diode.Infer(diode.Shares{}, []diode.CoveredReading{good}); return err }, diode.ErrPrior},
+		{"no prior", func() error {
+			_, err := new(diode.Library).Infer(diode.Shares{}, []diode.CoveredReading{good})
+			return err
+		}, diode.ErrPrior},
 		{"NaN prior", func() error {
-			_, err := diode.Infer(diode.Shares{math.NaN(), 1}, []diode.CoveredReading{good})
+			_, err := new(diode.Library).Infer(diode.Shares{math.NaN(), 1}, []diode.CoveredReading{good})
 			return err
 		}, diode.ErrPrior},
 		{"no branches", func() error {
@@ -300,7 +303,7 @@ func TestInferRefuses(t *testing.T) {
 			return err
 		}, diode.ErrImpossible},
 		{"one wiring left", func() error {
-			_, err := diode.NextReading(diode.Shares{1}, []diode.CoveredReading{good})
+			_, err := nextReading(diode.Shares{1}, []diode.CoveredReading{good})
 			return err
 		}, diode.ErrNothingLeading},
 	} {
@@ -321,11 +324,11 @@ func TestNextReadingKeepsItsPromise(t *testing.T) {
 	random := rand.New(rand.NewPCG(seed, 1))
 	for _, first := range []diode.CoveredReading{oneOfFour(0.74, 0), oneOfFour(0.05, 0), oneOfFour(0.6, 0)} {
 		prior := diode.CommonPrior()
-		before, err := diode.Infer(prior, []diode.CoveredReading{first})
+		before, err := new(diode.Library).Infer(prior, []diode.CoveredReading{first})
 		if err != nil {
 			t.Fatal(err)
 		}
-		next, err := diode.NextReading(prior, []diode.CoveredReading{first})
+		next, err := nextReading(prior, []diode.CoveredReading{first})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -389,8 +392,18 @@ func drawn(branches []diode.Branch, cover diode.Cover, random *rand.Rand) diode.
 func BenchmarkNextReading(b *testing.B) {
 	readings := []diode.CoveredReading{oneOfFour(0.74, 0)}
 	for b.Loop() {
-		if _, err := diode.NextReading(diode.CommonPrior(), readings); err != nil {
+		if _, err := nextReading(diode.CommonPrior(), readings); err != nil {
 			b.Fatal(err)
 		}
 	}
+}
+
+// nextReading is the reading that would decide after some, or why there is none.
+func nextReading(prior diode.Shares, readings []diode.CoveredReading) (diode.Suggestion, error) {
+	var l diode.Library
+	in, err := l.Infer(prior, readings)
+	if err != nil {
+		return diode.Suggestion{}, err
+	}
+	return l.NextReading(in, readings[0].Cover.Sections)
 }

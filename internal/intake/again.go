@@ -6,6 +6,7 @@ import (
 	"github.com/google/uuid"
 
 	"evensun/internal/fieldtest"
+	"evensun/internal/normalise"
 )
 
 // again judges a stored session once more, with today's rules and the rig version it
@@ -20,9 +21,20 @@ func (s *Service) again(ctx context.Context, kept *fieldtest.StoredSession, opts
 
 // againWith is again with given panel models, of which other replaces one, by slug.
 func (s *Service) againWith(ctx context.Context, kept *fieldtest.StoredSession, models map[string]fieldtest.StoredPanelModel, other *fieldtest.PanelModel, opts JudgeOptions) (*fieldtest.Receipt, error) {
-	rig, err := s.store.RigRevision(ctx, kept.RigID, kept.RigRevision)
+	session, refs, err := s.prepareAgain(ctx, kept, models, other)
 	if err != nil {
 		return nil, err
+	}
+	j, err := judge(ctx, session, refs, opts)
+	return j.receipt, err
+}
+
+// prepareAgain is a stored session with what it refers to, so that the chain can take it
+// once more.
+func (s *Service) prepareAgain(ctx context.Context, kept *fieldtest.StoredSession, models map[string]fieldtest.StoredPanelModel, other *fieldtest.PanelModel) (*fieldtest.Session, References, error) {
+	rig, err := s.store.RigRevision(ctx, kept.RigID, kept.RigRevision)
+	if err != nil {
+		return nil, References{}, err
 	}
 	session := Prepare(kept.Session)
 	refs := References{Rig: rig.Rig, Panels: make([]*fieldtest.PanelModel, len(session.Readings))}
@@ -37,12 +49,11 @@ func (s *Service) againWith(ctx context.Context, kept *fieldtest.StoredSession, 
 	for i := range session.Readings {
 		refs.Panels[i] = byslug[session.Readings[i].Panel.Model]
 		if refs.Panels[i] == nil {
-			return nil, fieldtest.Missing("panel model", session.Readings[i].Panel.Model)
+			return nil, References{}, fieldtest.Missing("panel model", session.Readings[i].Panel.Model)
 		}
 		session.Readings[i].Contest = contestEverything(&session.Readings[i])
 	}
-	j, err := judge(&session, refs, opts)
-	return j.receipt, err
+	return &session, refs, nil
 }
 
 // contestEverything keeps a stored reading judgeable where a later rule or nameplate
@@ -65,11 +76,15 @@ func (s *Service) Derivation(ctx context.Context, reading uuid.UUID) ([]fieldtes
 	if err != nil {
 		return nil, err
 	}
-	receipt, err := s.again(ctx, &session, JudgeOptions{Derivation: true})
+	models, err := s.store.PanelModelsNamed(ctx, distinctSlugs(session.Session.Readings))
 	if err != nil {
 		return nil, err
 	}
-	return receipt.Readings[kept.Position].Derivation, nil
+	again, refs, err := s.prepareAgain(ctx, &session, models, nil)
+	if err != nil {
+		return nil, err
+	}
+	return normalise.Derivation(ctx, refs.input(again), JudgeOptions{Library: s.library}.chain(), kept.Position)
 }
 
 // Cautions returns what to beware of in a stored session. They follow from what was

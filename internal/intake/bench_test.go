@@ -51,7 +51,7 @@ func BenchmarkJudge(b *testing.B) {
 			b.Fatal(err)
 		}
 		t1 := time.Now()
-		r, err := intake.Offline(s, intake.JudgeOptions{})
+		r, err := intake.Offline(b.Context(), s, intake.JudgeOptions{})
 		if err != nil {
 			b.Fatal(err)
 		}

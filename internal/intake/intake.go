@@ -152,7 +152,7 @@ func (s *Service) prepare(ctx context.Context, who fieldtest.Caller, session fie
 	if err := s.load(ctx, j, o.DryRun); err != nil {
 		return nil, err
 	}
-	judged, err := judge(&j.session, j.refs, JudgeOptions{Derivation: o.Derivation, Method: o.Method, Library: s.library})
+	judged, err := judge(ctx, &j.session, j.refs, JudgeOptions{Derivation: o.Derivation, Method: o.Method, Library: s.library, Conclude: true})
 	if err != nil {
 		return nil, err
 	}

@@ -338,7 +338,7 @@ func TestDryRunsAndStorageAgree(t *testing.T) {
 	dry, stored := receiptOf(t, response), d.submit(t, session(t, 0))
 	alone := session(t, 0)
 	alone.Readings[0].Panel.Nameplate = &d.model.Nameplate
-	offline, err := intake.Offline(alone, intake.JudgeOptions{})
+	offline, err := intake.Offline(t.Context(), alone, intake.JudgeOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -1,6 +1,7 @@
 package intake
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"strings"
@@ -26,20 +27,33 @@ type References struct {
 // JudgeOptions say how a session is to be judged.
 type JudgeOptions struct {
 	Derivation bool
-	Library    *diode.Library // of covers, to draw conclusions by; nil: none are drawn
+	Library    *diode.Library // of what covers do, kept for all sessions; nil: found anew
+	Conclude   bool           // draw conclusions from the session
 	Method     string         // simple_power, procedure_1 to procedure_4; empty: what the data allow
 }
 
 // Judge takes a prepared session through the chain and returns its receipt, nothing
 // stored: no ids, no sequence. A rule that refuses and is not contested makes a
 // *fieldtest.Refusal with every fault.
-func Judge(s *fieldtest.Session, refs References, opts JudgeOptions) (*fieldtest.Receipt, error) {
-	j, err := judge(s, refs, opts)
+func Judge(ctx context.Context, s *fieldtest.Session, refs References, opts JudgeOptions) (*fieldtest.Receipt, error) {
+	j, err := judge(ctx, s, refs, opts)
 	if err != nil {
 		return nil, err
 	}
 	j.tell(refs, j.panels)
 	return j.receipt, nil
+}
+
+// input is a session with what it refers to, as the chain takes it.
+func (r References) input(s *fieldtest.Session) *normalise.Input {
+	return &normalise.Input{Session: *s, Rig: r.Rig, Panels: r.Panels}
+}
+
+// chain are the options of the chain.
+func (o JudgeOptions) chain() normalise.Options {
+	chain := normalise.Defaults()
+	chain.Derivation, chain.Method, chain.Covers = o.Derivation, stc.Method(o.Method), o.Library
+	return chain
 }
 
 // A judgement is what the chain made of a session.
@@ -48,10 +62,11 @@ type judgement struct {
 	panels  []normalise.PanelDoubts // about the models that it describes: filed on those, not on the session
 }
 
-func judge(s *fieldtest.Session, refs References, opts JudgeOptions) (judgement, error) {
-	chain := normalise.Defaults()
-	chain.Derivation, chain.Method = opts.Derivation, stc.Method(opts.Method)
-	out, err := normalise.Session(&normalise.Input{Session: *s, Rig: refs.Rig, Panels: refs.Panels}, chain)
+func judge(ctx context.Context, s *fieldtest.Session, refs References, opts JudgeOptions) (judgement, error) {
+	if opts.Library == nil {
+		opts.Library = &diode.Library{}
+	}
+	out, err := normalise.Session(ctx, refs.input(s), opts.chain())
 	if err != nil {
 		return judgement{}, methodRefused(err)
 	}
@@ -60,7 +75,7 @@ func judge(s *fieldtest.Session, refs References, opts JudgeOptions) (judgement,
 		return judgement{}, impossible(faults, len(s.Readings))
 	}
 	r := receipt(s, refs, out)
-	if opts.Library != nil {
+	if opts.Conclude {
 		r.Conclusions = conclusion.SessionWirings(opts.Library, r.Readings)
 	}
 	return judgement{r, out.Panels}, nil

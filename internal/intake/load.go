@@ -130,7 +130,7 @@ func resolvePanels(s *fieldtest.Session, known map[string]fieldtest.StoredPanelM
 
 // Offline judges a session that describes its rig and panels itself, without a store:
 // the answer of a dry run.
-func Offline(session fieldtest.Session, opts JudgeOptions) (*fieldtest.Receipt, error) {
+func Offline(ctx context.Context, session fieldtest.Session, opts JudgeOptions) (*fieldtest.Receipt, error) {
 	s := Prepare(session)
 	panels, _, faults := resolvePanels(&s, nil, true)
 	if s.Rig.ID != nil {
@@ -139,7 +139,7 @@ func Offline(session fieldtest.Session, opts JudgeOptions) (*fieldtest.Receipt, 
 	if len(faults) > 0 {
 		return nil, &fieldtest.Refusal{Kind: fieldtest.ValidationFailed, Detail: "The session refers to something that is not in the file.", Faults: faults}
 	}
-	return Judge(&s, References{Rig: s.Rig.Rig, Panels: panels}, opts)
+	return Judge(ctx, &s, References{Rig: s.Rig.Rig, Panels: panels}, opts)
 }
 
 // sameDescribed returns the first model without a name that was described alike: readings

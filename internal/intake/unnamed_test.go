@@ -23,7 +23,7 @@ func TestUnnamedPanelsBelongTogether(t *testing.T) {
 		if err := json.Unmarshal([]byte(body), &s); err != nil {
 			t.Fatal(err)
 		}
-		receipt, err := intake.Offline(s, intake.JudgeOptions{})
+		receipt, err := intake.Offline(t.Context(), s, intake.JudgeOptions{})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -54,7 +54,7 @@ func BenchmarkSession(b *testing.B) {
 					b.Fatal(err)
 				}
 				decoded := time.Now()
-				if _, err := normalise.Session(in, opts); err != nil {
+				if _, err := normalise.Session(b.Context(), in, opts); err != nil {
 					b.Fatal(err)
 				}
 				decode, ours = decode+decoded.Sub(start), ours+time.Since(decoded)
@@ -82,7 +82,7 @@ func BenchmarkChain(b *testing.B) {
 		}{
 			{"point", func() error { chain.Point(); return nil }},
 			{"budget", func() error { chain.Budget(); return nil }},
-			{"session", func() error { _, err := normalise.Session(in, normalise.Defaults()); return err }},
+			{"session", func() error { _, err := normalise.Session(b.Context(), in, normalise.Defaults()); return err }},
 		} {
 			b.Run(name+"/"+c.name, func(b *testing.B) {
 				b.ReportAllocs()

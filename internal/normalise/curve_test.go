@@ -174,7 +174,7 @@ func TestNoPartner(t *testing.T) {
 		}
 		opts := normalise.Defaults()
 		opts.Method = stc.MethodProcedure3
-		_, err := normalise.Session(c.in, opts)
+		_, err := normalise.Session(t.Context(), c.in, opts)
 		var refusal *stc.Refusal
 		if !errors.As(err, &refusal) || !strings.Contains(refusal.Error(), c.why) {
 			t.Errorf("%s: procedure 3 by name: %v, want a refusal that says %q", c.name, err, c.why)
@@ -189,7 +189,7 @@ func TestBetweenByName(t *testing.T) {
 	for _, method := range []stc.Method{stc.MethodProcedure3, stc.MethodProcedure4, stc.MethodSimple} {
 		opts := normalise.Defaults()
 		opts.Method = method
-		out, err := normalise.Session(in, opts)
+		out, err := normalise.Session(t.Context(), in, opts)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -200,7 +200,7 @@ func TestBetweenByName(t *testing.T) {
 	for _, method := range []stc.Method{stc.MethodProcedure1, stc.MethodProcedure2} {
 		opts := normalise.Defaults()
 		opts.Method = method
-		_, err := normalise.Session(in, opts)
+		_, err := normalise.Session(t.Context(), in, opts)
 		if err == nil || !strings.Contains(err.Error(), "series resistance") && !strings.Contains(err.Error(), "kappa") {
 			t.Errorf("%s by name: %v, want a refusal that names series resistance or its coefficient", method, err)
 		}

@@ -1,6 +1,7 @@
 package normalise
 
 import (
+	"context"
 	"math"
 
 	"evensun/internal/budget"
@@ -20,7 +21,7 @@ type Chain struct {
 func NewChain(in *Input) (*Chain, error) {
 	opts := Defaults()
 	c := &Chain{s: newSetup(in, &opts)}
-	readings, err := c.s.readings(in, opts)
+	readings, err := c.s.readings(context.Background(), in, opts)
 	c.readings = readings
 	return c, err
 }

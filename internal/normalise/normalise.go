@@ -1,9 +1,11 @@
 package normalise
 
 import (
+	"context"
 	"math"
 	"strconv"
 
+	"evensun/internal/diode"
 	"evensun/internal/fieldtest"
 	"evensun/internal/limits"
 	"evensun/internal/stc"
@@ -25,6 +27,7 @@ type Options struct {
 	Derivation bool       // write down every step
 	Method     stc.Method // asked for by name; empty: the table of package stc decides
 	Limits     limits.Settings
+	Covers     *diode.Library // what covers do, kept for all sessions; nil: found anew
 }
 
 // Defaults returns the options of an ordinary submission.
@@ -55,28 +58,49 @@ type Judged struct {
 // Session runs the chain for one session: sun, sky, cell temperature, limits,
 // translation and budget for every reading, then the readings that belong together.
 // It returns an error only for a method asked for by name that the data do not allow
-// (*stc.Refusal). Times, places and numbers must have passed the contract's checks;
-// absurd numbers yield doubts or reasons, never NaN in a result.
-func Session(in *Input, opts Options) (*Outcome, error) {
+// (*stc.Refusal), and that of a context that ends before it is done. Times, places and
+// numbers must have passed the contract's checks; absurd numbers yield doubts or reasons,
+// never NaN in a result.
+func Session(ctx context.Context, in *Input, opts Options) (*Outcome, error) {
+	return session(ctx, in, opts, func(int) bool { return opts.Derivation })
+}
+
+// Derivation returns how one reading of a session was computed, step by step: what
+// Session writes down for it with Options.Derivation, without that of the others. What a
+// reading's result rests on in the rest of the session is computed too. index counts from
+// 0 and must be that of a reading; errors are those of Session.
+func Derivation(ctx context.Context, in *Input, opts Options, index int) ([]fieldtest.Step, error) {
+	out, err := session(ctx, in, opts, func(i int) bool { return i == index })
+	if err != nil {
+		return nil, err
+	}
+	return out.Readings[index].Derivation, nil
+}
+
+// session is Session with the derivations that are wanted.
+func session(ctx context.Context, in *Input, opts Options, derive func(index int) bool) (*Outcome, error) {
+	if opts.Covers == nil {
+		opts.Covers = &diode.Library{}
+	}
 	s := newSetup(in, &opts)
-	readings, err := s.readings(in, opts)
+	readings, err := s.readings(ctx, in, opts)
 	if err != nil {
 		return nil, err
 	}
 	out := &Outcome{Readings: make([]Judged, len(readings)), Session: s.sessionFindings(in), Panels: s.panelDoubts(in)}
 	s.relate(readings)
-	if opts.Derivation {
-		s.inferWiring(readings)
+	if err := s.inferWiring(ctx, readings, opts.Covers, derive); err != nil {
+		return nil, err
 	}
 	for i := range readings {
-		out.Readings[i] = s.judged(&readings[i], opts)
+		out.Readings[i] = s.judged(&readings[i], derive(i))
 	}
 	out.Cautions = s.cautions(in, readings)
 	return out, nil
 }
 
 // readings computes every reading up to its budget.
-func (s *setup) readings(in *Input, opts Options) ([]reading, error) {
+func (s *setup) readings(ctx context.Context, in *Input, opts Options) ([]reading, error) {
 	readings := make([]reading, len(in.Session.Readings))
 	plates := make(map[*fieldtest.PanelModel]*rated, 4)
 	for i := range readings {
@@ -98,6 +122,9 @@ func (s *setup) readings(in *Input, opts Options) ([]reading, error) {
 	pairSweeps(readings)
 	var input limits.ReadingInput
 	for i := range readings {
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
 		if err := s.compute(&readings[i], &input, opts); err != nil {
 			return nil, err
 		}
@@ -226,7 +253,7 @@ func Rig(r *fieldtest.Rig) []fieldtest.Finding {
 }
 
 // judged puts one reading into the words of the answer.
-func (s *setup) judged(r *reading, opts Options) Judged {
+func (s *setup) judged(r *reading, derive bool) Judged {
 	j := Judged{Reason: r.reason, Findings: make([]fieldtest.Finding, 0, len(r.report.Doubts))}
 	for i := range r.report.Doubts {
 		j.Findings = append(j.Findings, findingOf(&r.report.Doubts[i], readingPointer(r.index)))
@@ -235,7 +262,7 @@ func (s *setup) judged(r *reading, opts Options) Judged {
 		j.Result = s.result(r)
 		j.Reason = j.Result.RankableReason
 	}
-	if opts.Derivation {
+	if derive {
 		j.Derivation = s.derivation(r)
 	}
 	return j

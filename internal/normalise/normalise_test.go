@@ -21,7 +21,7 @@ func TestMeasuredSession(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	out, err := normalise.Session(session(t, raw), normalise.Defaults())
+	out, err := normalise.Session(t.Context(), session(t, raw), normalise.Defaults())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -53,7 +53,7 @@ func TestDesignExample(t *testing.T) {
 	t.Parallel()
 	in := session(t, []byte(design))
 	in.Panels[1] = in.Panels[0]
-	out, err := normalise.Session(in, normalise.Defaults())
+	out, err := normalise.Session(t.Context(), in, normalise.Defaults())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -135,7 +135,7 @@ func TestChain(t *testing.T) {
 			}
 			opts := normalise.Defaults()
 			opts.Derivation = true
-			out, err := normalise.Session(session(t, raw), opts)
+			out, err := normalise.Session(t.Context(), session(t, raw), opts)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -174,7 +174,7 @@ func TestMethodByName(t *testing.T) {
 	in.Panels[1] = in.Panels[0]
 	opts := normalise.Defaults()
 	opts.Method = stc.MethodProcedure3
-	_, err := normalise.Session(in, opts)
+	_, err := normalise.Session(t.Context(), in, opts)
 	if _, ok := err.(*stc.Refusal); !ok {
 		t.Errorf("procedure 3 on one point: error %v, want a refusal", err)
 	}

@@ -1,7 +1,9 @@
 package normalise
 
 import (
+	"context"
 	"math"
+	"slices"
 	"strconv"
 
 	"evensun/internal/budget"
@@ -222,12 +224,16 @@ func (s *setup) nearestTilted(readings []reading, r *reading) *reading {
 	return nearest
 }
 
-// inferWiring asks, unit by unit, which wiring explains its covered readings.
-func (s *setup) inferWiring(readings []reading) {
+// inferWiring asks, unit by unit, which wiring explains its covered readings; only those
+// units are asked of which a reading's derivation is wanted.
+func (s *setup) inferWiring(ctx context.Context, readings []reading, library *diode.Library, wanted func(index int) bool) error {
 	for i := range readings {
 		r := &readings[i]
 		if r.coverRatio.reference == nil || r.wiring != nil {
 			continue
+		}
+		if err := ctx.Err(); err != nil {
+			return err
 		}
 		var evidence []diode.CoveredReading
 		var group []*reading
@@ -238,11 +244,15 @@ func (s *setup) inferWiring(readings []reading) {
 				group = append(group, o)
 			}
 		}
-		w := inferenceOf(evidence)
+		w := &wiringFound{}
+		if slices.ContainsFunc(group, func(o *reading) bool { return wanted(o.index) }) {
+			w = inferenceOf(evidence, library)
+		}
 		for _, o := range group {
 			o.wiring = w
 		}
 	}
+	return nil
 }
 
 // wiringFound is what the covered readings of a unit say of its wiring.
@@ -252,8 +262,8 @@ type wiringFound struct {
 	ok         bool
 }
 
-func inferenceOf(evidence []diode.CoveredReading) *wiringFound {
-	inference, err := diode.Infer(diode.CommonPrior(), evidence)
+func inferenceOf(evidence []diode.CoveredReading, library *diode.Library) *wiringFound {
+	inference, err := library.Infer(diode.CommonPrior(), evidence)
 	if err != nil {
 		return &wiringFound{}
 	}
@@ -261,7 +271,7 @@ func inferenceOf(evidence []diode.CoveredReading) *wiringFound {
 	if inference.Conclusion != diode.Undecided {
 		return w
 	}
-	if next, err := diode.NextReading(diode.CommonPrior(), evidence); err == nil {
+	if next, err := library.NextReading(inference, evidence[0].Cover.Sections); err == nil {
 		w.suggestion = &next
 	}
 	return w

@@ -15,7 +15,7 @@ func outcome(tb testing.TB, in *normalise.Input, derivation bool) *normalise.Out
 	tb.Helper()
 	opts := normalise.Defaults()
 	opts.Derivation = derivation
-	out, err := normalise.Session(in, opts)
+	out, err := normalise.Session(tb.Context(), in, opts)
 	if err != nil {
 		tb.Fatal(err)
 	}

@@ -69,7 +69,7 @@ func TestRefusedMethods(t *testing.T) {
 	for _, method := range []stc.Method{stc.MethodProcedure1, stc.MethodProcedure2, stc.MethodProcedure3, stc.MethodProcedure4} {
 		opts := normalise.Defaults()
 		opts.Method = method
-		_, err := normalise.Session(benchSession(t, 1, true), opts)
+		_, err := normalise.Session(t.Context(), benchSession(t, 1, true), opts)
 		if refusal, ok := err.(*stc.Refusal); !ok || refusal.Method != method || refusal.Detail == "" {
 			t.Errorf("%s on one point: error %v, want a refusal that says what is missing", method, err)
 		}
