@@ -54,7 +54,7 @@
 // The fit takes time with the cube of what one tester compares: 100,000 rows of 100
 // testers with 200 of 400 panels each and all five terms take 15 s of one core, those of
 // 400 testers with 12 panels each 1 s. Leaving out tester:panel saves a tenth; with
-// session as the only term the first table takes 1 s too (package compare, Scale).
+// session as the only term the first table takes 1 s too (scale_test.go of package compare).
 //
 // # Statistics
 //

@@ -6,6 +6,30 @@ import (
 	"slices"
 )
 
+// How a fit is computed.
+//
+// Readings, cells, sessions and testers are absorbed in turn, exactly; what is left
+// is one system H mu = h of the panels. Restricted likelihood is climbed by average
+// information. Score z'Py and information z'Pz of every effect come out of the same
+// pass and serve as gradient, robust weight and audit statistic. Up to DenseLimit
+// panels H is factored and its inverse, Cov(mu), held; above, conjugate gradients and seeded
+// random probes take over, in a form that leaves to chance only what the panels of
+// one tester share with all others.
+//
+// Weights first settle at the variances of a median polish. Then robust weights and
+// variances share their passes over the data: each pass reweighs at the
+// statistics of the last and leaves the variances one step. From the third pass on, each
+// tester's block then settles its own weights, the panels following as all other data
+// hold them. Where opinions contradict each other in pairs, more than one set of weights
+// is at rest: there the last digits decide which of two is believed.
+//
+// A variance of which the data say nothing, as that of the only tester, stays at its
+// lower limit, and none grows beyond a hundred times what the values could show: small
+// and odd tables give finite results, with Converged false and a note where something is
+// left open. Groupings that cross (each tester in each session) go to
+// a dense Schur complement. Sums are taken in a fixed order whatever the number of
+// goroutines: the same table gives the same bits on one kind of machine.
+
 // An engine evaluates the likelihood of one design and improves theta.
 type engine struct {
 	d      *design

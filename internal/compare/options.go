@@ -63,7 +63,7 @@ func (t Theta) vec() vec {
 	return v
 }
 
-// DefaultCutoffs are the corners of the weights, chosen by the simulation in the package comment.
+// DefaultCutoffs are the corners of the weights, chosen by the simulation in simulation_test.go.
 func DefaultCutoffs() Cutoffs { return Cutoffs{A: 3, B: 4.5, C: 8} }
 
 // FewTesterFloor returns the lower limits of the variances of a fit with two or

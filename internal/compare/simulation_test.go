@@ -16,6 +16,28 @@ import (
 
 var trials = flag.Int("trials", 0, "trials of each simulated design; 0: few, with wide bands")
 
+// What the simulations show.
+//
+// 12 panels, 8 testers, 40 sessions of 5 panels, known truth; 200 trials, seeds
+// 41000 on; corrupted: 2 of 40 sessions off by 15 to 50 %. Coverage is of contrasts by t,
+// tau Kendall's of the estimates with the truth, passes those of the weights; averages:
+// panels by the plain mean of their readings.
+// "go test ./internal/compare -run 'Simulation|Ties' -v -trials 200" prints it:
+//
+//	                      coverage of 95 %  tau    rms error  half-width  passes  not settled
+//	robust, clean         0.946             0.913  0.0101     0.0200      5.6     0
+//	robust, corrupted     0.956             0.912  0.0101     0.0204      8.6     0
+//	plain, clean          0.948             0.912  0.0101     0.0201      0       0
+//	averages, clean                         0.855
+//	averages, corrupted                     0.795
+//
+// With six pairs of truly equal panels in place of twelve different ones, told apart by
+// package ranks at 95 % for the whole list:
+//
+//	            truly equal pairs  trials with one  different pairs   of them in wrong order
+//	clean       1 of 1,200         1 of 200         7,739 of 12,000   0
+//	corrupted   0 of 1,200         0 of 200         7,608 of 12,000   0
+
 // A trial is one simulated table with the true panel values.
 type trial struct {
 	table compare.Table
