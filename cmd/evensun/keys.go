@@ -11,16 +11,9 @@ import (
 
 	"github.com/google/uuid"
 
-	"evensun/internal/apikey"
+	"evensun/internal/accounts"
 	"evensun/internal/fieldtest"
 	"evensun/internal/store"
-)
-
-// Life of a new key by role: keys name clients, not people, so the powerful ones are
-// short-lived.
-const (
-	testerKeyDays   = 365
-	reviewerKeyDays = 90
 )
 
 // keys makes a tester with a key, or lists keys, on the server itself.
@@ -87,26 +80,7 @@ func tellFirstKey(ctx context.Context, out io.Writer, s settings, db *store.DB) 
 // newTester stores a tester with one key and returns the key's text, which is shown
 // this once.
 func newTester(ctx context.Context, db *store.DB, name string, role fieldtest.Role, trusted bool) (uuid.UUID, string, error) {
-	secret, err := apikey.New(rand.Reader)
-	if err != nil {
-		return uuid.Nil, "", err
-	}
-	id, err := uuid.NewV7()
-	if err != nil {
-		return uuid.Nil, "", err
-	}
-	days := testerKeyDays
-	if role != fieldtest.RoleTester {
-		days = reviewerKeyDays
-	}
-	_, _, err = db.Write(ctx, store.Idempotency{}, false, func(_ context.Context, tx *store.Tx) (store.Response, error) {
-		if err := tx.CreateTester(&fieldtest.Tester{ID: id, DisplayName: name, Trusted: trusted}); err != nil {
-			return store.Response{}, err
-		}
-		k := fieldtest.Key{ID: secret.ID, TesterID: id, Role: role, Name: string(role), ExpiresAt: time.Now().UTC().AddDate(0, 0, days)}
-		return store.Response{}, tx.CreateKey(&k, secret.Hash())
-	})
-	return id, secret.Text(), err
+	return accounts.New(db, time.Now, rand.Reader, accounts.Closed).Found(ctx, name, role, trusted)
 }
 
 func listKeys(ctx context.Context, std streams, db *store.DB) error {

@@ -16,6 +16,7 @@ import (
 	"github.com/google/uuid"
 	"golang.org/x/sync/errgroup"
 
+	"evensun/internal/accounts"
 	"evensun/internal/httpapi"
 	"evensun/internal/intake"
 	"evensun/internal/refresh"
@@ -41,7 +42,7 @@ func serve(ctx context.Context, std streams, args []string) error {
 		return err
 	}
 	if s.Demo {
-		s.Registration = httpapi.RegistrationOpen
+		s.Registration = string(accounts.Open)
 	}
 	log := slog.New(slog.NewJSONHandler(std.err, nil))
 	db, err := openDatabase(ctx, s)
@@ -178,9 +179,10 @@ func newAPI(s settings, p parts, log *slog.Logger) (*httpapi.Server, error) {
 		return nil, err
 	}
 	api, err := httpapi.New(httpapi.Config{
-		Store: p.db.DB, Intake: p.in, Compare: background{p.worker}, Agree: p.worker, Results: p.worker, Refit: background{p.worker}, Suggest: p.worker, Recommend: p.worker, Freeze: p.freezer,
+		Store: p.db.DB, Intake: p.in, Accounts: accounts.New(p.db.DB, time.Now, rand.Reader, accounts.Registration(s.Registration)),
+		Compare: background{p.worker}, Agree: p.worker, Results: p.worker, Refit: background{p.worker}, Suggest: p.worker, Recommend: p.worker, Freeze: p.freezer,
 		Now: time.Now, Random: rand.Reader, Log: log,
-		BaseURL: s.BaseURL, Registration: s.Registration, OperatorKey: s.OperatorKey,
+		BaseURL: s.BaseURL, OperatorKey: s.OperatorKey,
 		TrustedProxies: proxies, TLS: strings.HasPrefix(s.BaseURL, "https://"),
 		Rules: ruleCatalogue(), Limits: limits, MaxInFlight: 256,
 		Ready: func(ctx context.Context) map[string]error {

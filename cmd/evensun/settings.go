@@ -23,7 +23,7 @@ type settings struct {
 	Addr          string        `env:"ADDR" envDefault:"127.0.0.1:8080" help:"address to listen on"`
 	DataDir       string        `env:"DATA_DIR" help:"folder of the own PostgreSQL; empty: the system's place for program data"`
 	PGBin         string        `env:"PG_BIN" help:"folder with initdb and postgres; empty: the usual places"`
-	Registration  string        `env:"REGISTRATION" envDefault:"invite" help:"who may register testers: open, invite (operators do) or closed"`
+	Registration  string        `env:"REGISTRATION" envDefault:"invite" help:"who may register testers: open (everybody), invite (operators) or closed (nobody; keys create does)"`
 	BaseURL       string        `env:"BASE_URL" help:"public URL for links, as https://evensun.example; empty: the listening address"`
 	Proxies       []string      `env:"TRUSTED_PROXIES" help:"networks of proxies whose X-Forwarded-For and X-Request-Id are believed, as 10.0.0.0/8,::1/128; empty: none"`
 	OperatorKey   string        `env:"OPERATOR_KEY" help:"a key of 32 characters or more that acts as operator"`

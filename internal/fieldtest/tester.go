@@ -25,6 +25,7 @@ type Key struct {
 	ExpiresAt time.Time  `json:"expires_at"`
 	RevokedAt *time.Time `json:"revoked_at"`
 	LastUsed  *string    `json:"last_used_on"` // day, YYYY-MM-DD
+	ParentID  *string    `json:"parent_id"`    // the key that made it; nil: made on the server or with the operator's setting
 }
 
 // A Caller is who makes a request: nobody, a key's owner, or the operator by setting.

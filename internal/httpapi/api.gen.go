@@ -8,6 +8,7 @@ import (
 	"net/http"
 	"time"
 
+	"evensun/internal/accounts"
 	"evensun/internal/audit"
 	"evensun/internal/fieldtest"
 	"evensun/internal/ranking"
@@ -58,30 +59,6 @@ func (e ImportItemOutcome) Valid() bool {
 	case ImportItemOutcomeHeld:
 		return true
 	case ImportItemOutcomeReplayed:
-		return true
-	default:
-		return false
-	}
-}
-
-// Defines values for KeyRequestRole.
-const (
-	KeyRequestRoleLessThanNil KeyRequestRole = "<nil>"
-	KeyRequestRoleOperator    KeyRequestRole = "operator"
-	KeyRequestRoleReviewer    KeyRequestRole = "reviewer"
-	KeyRequestRoleTester      KeyRequestRole = "tester"
-)
-
-// Valid indicates whether the value is a known member of the KeyRequestRole enum.
-func (e KeyRequestRole) Valid() bool {
-	switch e {
-	case KeyRequestRoleLessThanNil:
-		return true
-	case KeyRequestRoleOperator:
-		return true
-	case KeyRequestRoleReviewer:
-		return true
-	case KeyRequestRoleTester:
 		return true
 	default:
 		return false
@@ -1020,34 +997,7 @@ type Contribution = fieldtest.Contribution
 type Cover = fieldtest.Cover
 
 // CreatedKey A new key, shown this once.
-type CreatedKey struct {
-	// CreatedAt Now. Null in a dry run.
-	CreatedAt *time.Time `json:"created_at"`
-
-	// ExpiresAt Ends.
-	ExpiresAt time.Time `json:"expires_at"`
-
-	// ID The public part. Null in a dry run.
-	ID *string `json:"id"`
-
-	// Key For `Authorization: Bearer`. Shown once: null in a dry run and in a repeated answer.
-	Key *string `json:"key"`
-
-	// KeyReason Why there is no key.
-	KeyReason *string `json:"key_reason"`
-
-	// Name What its owner calls it.
-	Name string `json:"name"`
-
-	// Role What it may do.
-	Role string `json:"role"`
-
-	// Sequence Ledger sequence.
-	Sequence *int64 `json:"sequence"`
-
-	// TesterID Whose.
-	TesterID openapi_types.UUID `json:"tester_id"`
-}
+type CreatedKey = accounts.CreatedKey
 
 // DayEnergy A day's yield by how the panel lies.
 type DayEnergy = fieldtest.DayEnergy
@@ -1206,22 +1156,7 @@ type KeyPage struct {
 }
 
 // KeyRequest A further key.
-type KeyRequest struct {
-	// ExpiresInDays Default 365, for reviewers and operators 90 and at most that.
-	ExpiresInDays *int `json:"expires_in_days,omitempty"`
-
-	// Name What you call it.
-	Name *string `json:"name,omitempty"`
-
-	// Role Default `tester`.
-	Role *KeyRequestRole `json:"role,omitempty"`
-
-	// TesterID Whose key, for operators.
-	TesterID *openapi_types.UUID `json:"tester_id,omitempty"`
-}
-
-// KeyRequestRole Default `tester`.
-type KeyRequestRole string
+type KeyRequest = accounts.KeyRequest
 
 // LedgerHead The newest row.
 type LedgerHead struct {
@@ -1529,49 +1464,10 @@ type Receipt = fieldtest.Receipt
 type Recommendation = fieldtest.Recommendation
 
 // Registered A new tester and its key, shown this once.
-type Registered struct {
-	// CreatedAt Now. Null in a dry run.
-	CreatedAt *time.Time `json:"created_at"`
-
-	// DisplayName Public name.
-	DisplayName string `json:"display_name"`
-
-	// ExpiresAt When the key ends.
-	ExpiresAt time.Time `json:"expires_at"`
-
-	// ID Of the tester. Null in a dry run.
-	ID *openapi_types.UUID `json:"id"`
-
-	// Key For `Authorization: Bearer`. Shown once: null in a dry run and in a repeated answer.
-	Key *string `json:"key"`
-
-	// KeyID Public part of the key.
-	KeyID *string `json:"key_id"`
-
-	// KeyReason Why there is no key.
-	KeyReason *string `json:"key_reason"`
-
-	// Role What the key may do.
-	Role string `json:"role"`
-
-	// Sequence Ledger sequence.
-	Sequence *int64 `json:"sequence"`
-
-	// Trusted Whether sessions count from the first.
-	Trusted bool `json:"trusted"`
-}
+type Registered = accounts.Registered
 
 // Registration A new tester.
-type Registration struct {
-	// AcceptLicence Must be true: what you submit is published under CC BY 4.0.
-	AcceptLicence bool `json:"accept_licence"`
-
-	// DisplayName Public name, unique.
-	DisplayName string `json:"display_name"`
-
-	// Trusted Only by an operator: sessions count from the first.
-	Trusted *bool `json:"trusted,omitempty"`
-}
+type Registration = accounts.Application
 
 // Resolution The last displayed step of the meter.
 type Resolution = fieldtest.Resolution
@@ -1581,6 +1477,9 @@ type Result = fieldtest.Result
 
 // Retention A covered or flat reading compared with its reference in the session.
 type Retention = fieldtest.Retention
+
+// RevokedKeys What a revocation ended.
+type RevokedKeys = accounts.RevokedKeys
 
 // Rig What loads the panel and how it is measured. What is left out gets a default of its class with a wider uncertainty.
 type Rig = fieldtest.Rig
@@ -1998,6 +1897,9 @@ type TesterPage struct {
 	Next *string `json:"next"`
 }
 
+// Trust Whether a tester's sessions count at once.
+type Trust = accounts.Trust
+
 // UncertaintyParts Relative standard uncertainties by what shares them.
 type UncertaintyParts = fieldtest.UncertaintyParts
 
@@ -2304,6 +2206,12 @@ type ImportSessionsParams struct {
 // ImportSessionsParamsDecimal defines parameters for ImportSessions.
 type ImportSessionsParamsDecimal string
 
+// RevokeKeysParams defines parameters for RevokeKeys.
+type RevokeKeysParams struct {
+	// Tester Whose keys, for operators.
+	Tester *openapi_types.UUID `form:"tester,omitempty" json:"tester,omitempty"`
+}
+
 // ListKeysParams defines parameters for ListKeys.
 type ListKeysParams struct {
 	// Tester Whose keys, for operators.
@@ -2317,6 +2225,12 @@ type CreateKeyParams struct {
 
 	// IdempotencyKey Your own name for this request, kept 7 days: sent again, it returns the first answer.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// RevokeKeyParams defines parameters for RevokeKey.
+type RevokeKeyParams struct {
+	// MadeByIt Revoke also the keys that it made.
+	MadeByIt *bool `form:"made_by_it,omitempty" json:"made_by_it,omitempty"`
 }
 
 // ListLedgerParams defines parameters for ListLedger.
@@ -2862,6 +2776,15 @@ type GetTesterParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
+// SetTrustParams defines parameters for SetTrust.
+type SetTrustParams struct {
+	// DryRun Does everything but store; the answer has `stored` false or no id.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IdempotencyKey Your own name for this request, kept 7 days: sent again, it returns the first answer.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
 // AddVerdictJSONRequestBody defines body for AddVerdict for application/json ContentType.
 type AddVerdictJSONRequestBody = VerdictRequest
 
@@ -2897,6 +2820,9 @@ type WithdrawSessionJSONRequestBody = Withdrawal
 
 // RegisterTesterJSONRequestBody defines body for RegisterTester for application/json ContentType.
 type RegisterTesterJSONRequestBody = Registration
+
+// SetTrustJSONRequestBody defines body for SetTrust for application/json ContentType.
+type SetTrustJSONRequestBody = Trust
 
 // ServerInterface represents all server handlers.
 type ServerInterface interface {
@@ -2936,6 +2862,9 @@ type ServerInterface interface {
 	// GetImportTemplate The columns of a table of readings
 	// (GET /v1/imports/template.csv)
 	GetImportTemplate(ctx echo.Context) error
+	// RevokeKeys Revoke all keys of a tester
+	// (DELETE /v1/keys)
+	RevokeKeys(ctx echo.Context, params RevokeKeysParams) error
 	// ListKeys List keys
 	// (GET /v1/keys)
 	ListKeys(ctx echo.Context, params ListKeysParams) error
@@ -2944,7 +2873,7 @@ type ServerInterface interface {
 	CreateKey(ctx echo.Context, params CreateKeyParams) error
 	// RevokeKey Revoke a key
 	// (DELETE /v1/keys/{key_id})
-	RevokeKey(ctx echo.Context, keyID string) error
+	RevokeKey(ctx echo.Context, keyID string, params RevokeKeyParams) error
 	// ListLedger Everything accepted, in order
 	// (GET /v1/ledger)
 	ListLedger(ctx echo.Context, params ListLedgerParams) error
@@ -3071,6 +3000,9 @@ type ServerInterface interface {
 	// GetAgreement How a tester's readings agree with all others'
 	// (GET /v1/testers/{tester_id}/agreement)
 	GetAgreement(ctx echo.Context, testerID TesterID) error
+	// SetTrust Say whether a tester's sessions count at once
+	// (PUT /v1/testers/{tester_id}/trust)
+	SetTrust(ctx echo.Context, testerID TesterID, params SetTrustParams) error
 }
 
 // ServerInterfaceWrapper converts echo contexts to parameters.
@@ -3501,6 +3433,24 @@ func (w *ServerInterfaceWrapper) GetImportTemplate(ctx echo.Context) error {
 	return err
 }
 
+// RevokeKeys converts echo context to params.
+func (w *ServerInterfaceWrapper) RevokeKeys(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params RevokeKeysParams
+	// ------------- Optional query parameter "tester" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "tester", ctx.QueryParams(), &params.Tester, runtime.BindQueryParameterOptions{Type: "string", Format: "uuid"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter tester: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.RevokeKeys(ctx, params)
+	return err
+}
+
 // ListKeys converts echo context to params.
 func (w *ServerInterfaceWrapper) ListKeys(ctx echo.Context) error {
 	var err error
@@ -3565,8 +3515,17 @@ func (w *ServerInterfaceWrapper) RevokeKey(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter key_id: %s", err))
 	}
 
+	// Parameter object where we will unmarshal all parameters from the context
+	var params RevokeKeyParams
+	// ------------- Optional query parameter "made_by_it" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "made_by_it", ctx.QueryParams(), &params.MadeByIt, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter made_by_it: %s", err))
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.RevokeKey(ctx, keyID)
+	err = w.Handler.RevokeKey(ctx, keyID, params)
 	return err
 }
 
@@ -5384,6 +5343,48 @@ func (w *ServerInterfaceWrapper) GetAgreement(ctx echo.Context) error {
 	return err
 }
 
+// SetTrust converts echo context to params.
+func (w *ServerInterfaceWrapper) SetTrust(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "tester_id" -------------
+	var testerID TesterID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "tester_id", ctx.Param("tester_id"), &testerID, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter tester_id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params SetTrustParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Idempotency-Key, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Idempotency-Key: %s", err))
+		}
+
+		params.IdempotencyKey = &IdempotencyKey
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.SetTrust(ctx, testerID, params)
+	return err
+}
+
 // This is a simple interface which specifies echo.Route addition functions which
 // are present on both echo.Echo and echo.Group, since we want to allow using
 // either of them for path registration
@@ -5474,7 +5475,9 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.GET(options.BaseURL+"/v1/testers", wrapper.ListTesters, options.OperationMiddlewares["listTesters"]...)
 	router.POST(options.BaseURL+"/v1/testers", wrapper.RegisterTester, options.OperationMiddlewares["registerTester"]...)
 	router.GET(options.BaseURL+"/v1/testers/:tester_id", wrapper.GetTester, options.OperationMiddlewares["getTester"]...)
+	router.PUT(options.BaseURL+"/v1/testers/:tester_id/trust", wrapper.SetTrust, options.OperationMiddlewares["setTrust"]...)
 	router.GET(options.BaseURL+"/v1/testers/:tester_id/agreement", wrapper.GetAgreement, options.OperationMiddlewares["getAgreement"]...)
+	router.DELETE(options.BaseURL+"/v1/keys", wrapper.RevokeKeys, options.OperationMiddlewares["revokeKeys"]...)
 	router.GET(options.BaseURL+"/v1/keys", wrapper.ListKeys, options.OperationMiddlewares["listKeys"]...)
 	router.POST(options.BaseURL+"/v1/keys", wrapper.CreateKey, options.OperationMiddlewares["createKey"]...)
 	router.DELETE(options.BaseURL+"/v1/keys/:key_id", wrapper.RevokeKey, options.OperationMiddlewares["revokeKey"]...)

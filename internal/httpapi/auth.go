@@ -7,7 +7,7 @@ import (
 	"sync"
 	"time"
 
-	"evensun/internal/apikey"
+	"evensun/internal/accounts"
 	"evensun/internal/contract"
 	"evensun/internal/fieldtest"
 	"evensun/internal/store"
@@ -56,17 +56,17 @@ func (s *Server) identifyCaller(c echo.Context) (fieldtest.Caller, error) {
 		return s.noCaller(c)
 	}
 	token = strings.TrimSpace(token)
-	if s.cfg.OperatorKey != "" && apikey.Same(token, s.cfg.OperatorKey) {
+	if s.cfg.OperatorKey != "" && accounts.Same(token, s.cfg.OperatorKey) {
 		return fieldtest.Caller{Role: fieldtest.RoleOperator}, nil
 	}
-	key, err := apikey.Parse(token)
+	key, err := accounts.ParseSecret(token)
 	if err != nil {
 		return s.noCaller(c)
 	}
 	return s.callerWith(c, key)
 }
 
-func (s *Server) callerWith(c echo.Context, key apikey.Key) (fieldtest.Caller, error) {
+func (s *Server) callerWith(c echo.Context, key accounts.Secret) (fieldtest.Caller, error) {
 	now := s.cfg.Now()
 	found, err := s.keys.find(c.Request().Context(), s.cfg.Store, key.ID, now)
 	if refusal, ok := errors.AsType[*fieldtest.Refusal](err); ok && refusal.Kind == fieldtest.NotFound {
@@ -116,7 +116,7 @@ type cachedKey struct {
 
 func newKeyCache() *keyCache { return &keyCache{known: map[string]cachedKey{}} }
 
-func (k *keyCache) find(ctx context.Context, from Store, id string, now time.Time) (store.FoundKey, error) {
+func (k *keyCache) find(ctx context.Context, from KeyStore, id string, now time.Time) (store.FoundKey, error) {
 	k.mu.Lock()
 	cached, ok := k.known[id]
 	k.mu.Unlock()
@@ -142,8 +142,9 @@ func (k *keyCache) used(id, day string) {
 	}
 }
 
-func (k *keyCache) forget(id string) {
+// empty forgets all keys: what a write changed acts on this instance at once.
+func (k *keyCache) empty() {
 	k.mu.Lock()
 	defer k.mu.Unlock()
-	delete(k.known, id)
+	clear(k.known)
 }

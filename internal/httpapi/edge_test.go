@@ -276,7 +276,6 @@ func TestTooManyAtATime(t *testing.T) {
 	entered, leave := make(chan struct{}), make(chan struct{})
 	b := newBench(t, func(c *httpapi.Config) {
 		c.MaxInFlight = 1
-		c.Compare = nil
 		c.Suggest = slow{entered, leave}
 	})
 	done := make(chan exchange, 1)

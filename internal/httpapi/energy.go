@@ -85,7 +85,7 @@ func (s *Server) energyOf(ctx context.Context, slug string, known *energy.Known)
 	if err != nil {
 		return fieldtest.PanelEnergy{}, err
 	}
-	results, err := s.results().PanelResults(ctx, slug)
+	results, err := s.cfg.Results.PanelResults(ctx, slug)
 	if err != nil {
 		return fieldtest.PanelEnergy{}, err
 	}

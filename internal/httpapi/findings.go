@@ -1,7 +1,6 @@
 package httpapi
 
 import (
-	"evensun/internal/contract"
 	"evensun/internal/fieldtest"
 	"evensun/internal/store"
 
@@ -29,21 +28,9 @@ func (s *Server) GetFinding(c echo.Context, id FindingID, _ GetFindingParams) er
 
 // AddVerdict answers POST /v1/findings/{finding_id}/verdicts.
 func (s *Server) AddVerdict(c echo.Context, id FindingID, _ AddVerdictParams) error {
-	raw, err := s.body(c)
+	v, o, err := submitted[VerdictRequest](s, c, "VerdictRequest", nil)
 	if err != nil {
 		return err
 	}
-	var v VerdictRequest
-	if err := contract.Decode(raw, "VerdictRequest", &v); err != nil {
-		return err
-	}
-	o, err := s.options(c, raw)
-	if err != nil {
-		return err
-	}
-	resp, replayed, err := s.cfg.Intake.Verdict(c.Request().Context(), callerOf(c), id, fieldtest.Decision(v.Verdict), deref(v.Note), o)
-	if err != nil {
-		return err
-	}
-	return s.written(c, resp, replayed)
+	return s.answered(c)(s.cfg.Intake.Verdict(c.Request().Context(), callerOf(c), id, fieldtest.Decision(v.Verdict), deref(v.Note), o))
 }

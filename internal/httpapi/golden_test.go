@@ -69,6 +69,8 @@ func order(o *contract.Operation) int {
 		return 1
 	case o.ID == "withdrawSession", o.ID == "revokeKey":
 		return 3
+	case o.ID == "revokeKeys":
+		return 4
 	}
 	return 2
 }

@@ -182,6 +182,23 @@ func sendPage[T any](s *Server, c echo.Context, name string, f format, p page[T]
 	return s.reply(c, reply{media: f.media(), cache: cachePublic, etag: contentTag(out.Bytes()), body: out.Bytes()})
 }
 
+// sendWhole answers with a list that is short enough for one page.
+func sendWhole[T any](s *Server, c echo.Context, name string, o offers, cache string, items []T) error {
+	f, err := s.formatOf(c, o)
+	if err != nil {
+		return err
+	}
+	head, err := s.cfg.Store.LedgerHead(c.Request().Context())
+	if err != nil {
+		return err
+	}
+	p := page[T]{Items: orEmpty(items), AsOf: head.Sequence}
+	if f == asJSON && cache == cacheNever {
+		return s.replyJSON(c, p, "", cache)
+	}
+	return sendPage(s, c, name, f, p)
+}
+
 func (f format) media() string {
 	switch f {
 	case asCSV:

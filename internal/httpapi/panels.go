@@ -1,11 +1,9 @@
 package httpapi
 
 import (
-	"context"
-	"net/http"
-	"strings"
 	"time"
 
+	"evensun/internal/accounts"
 	"evensun/internal/contract"
 	"evensun/internal/fieldtest"
 	"evensun/internal/normalise"
@@ -44,59 +42,33 @@ func (s *Server) GetPanelModelRevision(c echo.Context, slug Slug, revision Revis
 
 // CreatePanelModel answers POST /v1/panel-models.
 func (s *Server) CreatePanelModel(c echo.Context, _ CreatePanelModelParams) error {
-	raw, err := s.body(c)
+	m, o, err := submitted(s, c, "PanelModel", func(m fieldtest.PanelModel, _ time.Time) []fieldtest.Fault { return contract.CheckPanelModel(m) })
 	if err != nil {
 		return err
 	}
-	m, err := contract.PanelModel(raw)
-	if err != nil {
-		return err
-	}
-	o, err := s.options(c, raw)
-	if err != nil {
-		return err
-	}
-	resp, replayed, err := s.cfg.Intake.CreatePanelModel(c.Request().Context(), callerOf(c), m, o)
-	if err != nil {
-		return err
-	}
-	return s.written(c, resp, replayed)
+	return s.answered(c)(s.cfg.Intake.CreatePanelModel(c.Request().Context(), callerOf(c), m, o))
 }
 
 // UpdatePanelModel answers PUT /v1/panel-models/{slug}.
 func (s *Server) UpdatePanelModel(c echo.Context, slug Slug, _ UpdatePanelModelParams) error {
-	raw, err := s.body(c)
+	u, o, err := submitted(s, c, "PanelModelUpdate", func(u PanelModelUpdate, _ time.Time) []fieldtest.Fault { return updateFaults(&u, slug) })
 	if err != nil {
 		return err
 	}
-	m, why, err := panelModelUpdate(raw, slug)
-	if err != nil {
-		return err
-	}
-	o, err := s.options(c, raw)
-	if err != nil {
-		return err
-	}
-	resp, replayed, err := s.cfg.Intake.UpdatePanelModel(c.Request().Context(), callerOf(c), slug, ifRevision(c), why, m, o)
-	if err != nil {
-		return err
-	}
-	return s.written(c, resp, replayed)
+	return s.answered(c)(s.cfg.Intake.UpdatePanelModel(c.Request().Context(), callerOf(c), slug, ifRevision(c), deref(u.Reason), updated(&u, slug), o))
 }
 
-func panelModelUpdate(raw []byte, slug string) (fieldtest.PanelModel, string, error) {
-	var u PanelModelUpdate
-	model := func() fieldtest.PanelModel {
-		return fieldtest.PanelModel{Slug: slug, Maker: u.Maker, Model: u.Model, Nameplate: u.Nameplate, Construction: deref(u.Construction), Size: deref(u.Size)}
+// updated is the panel model that an update makes.
+func updated(u *PanelModelUpdate, slug string) fieldtest.PanelModel {
+	return fieldtest.PanelModel{Slug: slug, Maker: u.Maker, Model: u.Model, Nameplate: u.Nameplate, Construction: deref(u.Construction), Size: deref(u.Size)}
+}
+
+func updateFaults(u *PanelModelUpdate, slug string) []fieldtest.Fault {
+	faults := contract.CheckPanelModel(updated(u, slug))
+	if u.Slug != nil && *u.Slug != slug {
+		faults = append(faults, fieldtest.Fault{Pointer: "#/slug", Code: "slug_changed", Value: *u.Slug, Limit: slug, Relation: "=", Reason: "A slug never changes."})
 	}
-	err := contract.Checked(raw, "PanelModelUpdate", &u, func() []fieldtest.Fault {
-		faults := contract.CheckPanelModel(model())
-		if u.Slug != nil && *u.Slug != slug {
-			faults = append(faults, fieldtest.Fault{Pointer: "#/slug", Code: "slug_changed", Value: *u.Slug, Limit: slug, Relation: "=", Reason: "A slug never changes."})
-		}
-		return faults
-	})
-	return model(), deref(u.Reason), err
+	return faults
 }
 
 // ListPrices answers GET /v1/panel-models/{slug}/prices.
@@ -105,57 +77,20 @@ func (s *Server) ListPrices(c echo.Context, slug Slug, _ ListPricesParams) error
 	if _, err := s.cfg.Store.PanelModel(ctx, slug); err != nil {
 		return err
 	}
-	head, err := s.cfg.Store.LedgerHead(ctx)
-	if err != nil {
-		return err
-	}
 	prices, err := s.cfg.Store.Prices(ctx, slug)
 	if err != nil {
 		return err
 	}
-	f, err := s.formatOf(c, asList)
-	if err != nil {
-		return err
-	}
-	return sendPage(s, c, "prices", f, page[fieldtest.StoredPrice]{Items: orEmpty(prices), AsOf: head.Sequence})
+	return sendWhole(s, c, "prices", asList, cachePublic, prices)
 }
 
 // AddPrice answers POST /v1/panel-models/{slug}/prices.
 func (s *Server) AddPrice(c echo.Context, slug Slug, _ AddPriceParams) error {
-	raw, err := s.body(c)
+	p, o, err := submitted(s, c, "Price", accounts.PriceFaults)
 	if err != nil {
 		return err
 	}
-	p := fieldtest.StoredPrice{PanelModel: slug, TesterID: callerOf(c).TesterID}
-	if err = contract.Checked(raw, "Price", &p.Price, func() []fieldtest.Fault { return s.priceFaults(p.Price) }); err != nil {
-		return err
-	}
-	if p.Condition == "" {
-		p.Condition = "new"
-	}
-	if p.ID, err = s.newID(); err != nil {
-		return err
-	}
-	return s.write(c, raw, func(ctx context.Context, tx *store.Tx) (store.Response, error) {
-		if err := tx.AddPrice(ctx, &p); err != nil {
-			return store.Response{}, err
-		}
-		return seal(ctx, tx, created{status: http.StatusCreated, location: "/v1/panel-models/" + slug + "/prices",
-			value: func(*int64) any { return p }})
-	})
-}
-
-// priceFaults returns what the form of a price does not show.
-func (s *Server) priceFaults(p fieldtest.Price) []fieldtest.Fault {
-	var faults []fieldtest.Fault
-	if strings.Trim(p.Amount, "0.") == "" {
-		faults = append(faults, fieldtest.Fault{Pointer: "#/amount", Code: "out_of_range", Value: p.Amount, Limit: 0, Relation: ">", Reason: "A price is more than 0."})
-	}
-	tomorrow := s.cfg.Now().UTC().AddDate(0, 0, 1).Format(time.DateOnly) // it is tomorrow already somewhere
-	if p.Date > tomorrow {
-		faults = append(faults, fieldtest.Fault{Pointer: "#/date", Code: "time_in_future", Value: p.Date, Reason: "This day lies ahead."})
-	}
-	return faults
+	return s.answered(c)(s.cfg.Accounts.AddPrice(c.Request().Context(), callerOf(c), slug, p, accountOptions(o)))
 }
 
 // GetPanelConclusions answers GET /v1/panel-models/{slug}/conclusions.
@@ -165,7 +100,7 @@ func (s *Server) GetPanelConclusions(c echo.Context, slug Slug, _ GetPanelConclu
 	if err != nil {
 		return err
 	}
-	all, err := s.results().Conclusions(ctx, &m.PanelModel)
+	all, err := s.cfg.Results.Conclusions(ctx, &m.PanelModel)
 	if err != nil {
 		return err
 	}
@@ -180,7 +115,7 @@ func (s *Server) GetPanelResults(c echo.Context, slug Slug, _ GetPanelResultsPar
 	if err != nil {
 		return err
 	}
-	r, err := s.results().PanelResults(ctx, slug)
+	r, err := s.cfg.Results.PanelResults(ctx, slug)
 	if err != nil {
 		return err
 	}

@@ -9,7 +9,6 @@ import (
 	"sync"
 	"time"
 
-	"evensun/internal/conclusion"
 	"evensun/internal/fieldtest"
 	"evensun/internal/normalise"
 	"evensun/internal/ranking"
@@ -86,9 +85,6 @@ func notHere(parameter, reason string) *fieldtest.Refusal {
 
 func (s *Server) rankingRow(ctx context.Context, m fieldtest.Measure, key string, params GetRankingParams) (servedRow, error) {
 	if q, filtered := refitQuery(m, key, params); filtered {
-		if s.cfg.Refit == nil {
-			return servedRow{}, &fieldtest.Refusal{Kind: fieldtest.Overloaded, Detail: "Filtered rankings are not computed here at the moment."}
-		}
 		row, err := s.cfg.Refit.Refit(ctx, q)
 		return newServedRow(row), err
 	}
@@ -308,9 +304,6 @@ func (w *waiters) wake() {
 
 // ComparePanels answers GET /v1/comparisons.
 func (s *Server) ComparePanels(c echo.Context, params ComparePanelsParams) error {
-	if s.cfg.Compare == nil {
-		return &fieldtest.Refusal{Kind: fieldtest.Overloaded, Detail: "Comparisons are not computed here at the moment."}
-	}
 	measure := fieldtest.StcPower
 	if params.Measure != nil {
 		measure = string(*params.Measure)
@@ -339,58 +332,4 @@ func (s *Server) ComparePanels(c echo.Context, params ComparePanelsParams) error
 	r.Pairs, r.Cautions = orEmpty(r.Pairs), orEmpty(r.Cautions)
 	setAsOf(c, r.ComputedThrough)
 	return s.sendJSON(c, r, byContent, cachePublic)
-}
-
-// published tells a panel's places from the published rankings.
-type published struct{ store Store }
-
-// results are told by the computation, else by the published rankings.
-func (s *Server) results() Resulter {
-	if s.cfg.Results != nil {
-		return s.cfg.Results
-	}
-	return published{s.cfg.Store}
-}
-
-// PanelResults implements Resulter.
-func (p published) PanelResults(ctx context.Context, slug string) (fieldtest.PanelResults, error) {
-	out := fieldtest.PanelResults{PanelModel: slug}
-	for _, m := range fieldtest.Measures() {
-		place := fieldtest.MeasureEntry{Measure: m.Name, Unit: m.Unit}
-		row, err := p.store.Ranking(ctx, m.Name, "")
-		if err != nil && !isKind(err, fieldtest.NotFound) {
-			return out, err
-		}
-		if err == nil {
-			var r fieldtest.Ranking
-			if err := json.Unmarshal(row.Body, &r); err != nil {
-				return out, err
-			}
-			place.Entry, place.Unranked = placeIn(r, slug)
-			out.ComputedThrough = max(out.ComputedThrough, r.ComputedThrough)
-		}
-		out.Entries = append(out.Entries, place)
-	}
-	found, _, _, err := p.store.Findings(ctx, store.FindingFilter{PanelModel: &slug, ByPriority: true}, store.Page{Size: 200})
-	out.Findings = found
-	return out, err
-}
-
-// Conclusions implements Resulter, by what follows from no reading.
-func (p published) Conclusions(_ context.Context, m *fieldtest.PanelModel) (fieldtest.Conclusions, error) {
-	return conclusion.OfNone(m), nil
-}
-
-func placeIn(r fieldtest.Ranking, slug string) (*fieldtest.Entry, *fieldtest.Unranked) {
-	for i := range r.Entries {
-		if r.Entries[i].PanelModel == slug {
-			return &r.Entries[i], nil
-		}
-	}
-	for i := range r.Unranked {
-		if r.Unranked[i].PanelModel == slug {
-			return nil, &r.Unranked[i]
-		}
-	}
-	return nil, nil
 }

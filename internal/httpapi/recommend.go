@@ -13,9 +13,6 @@ import (
 
 // Recommend answers GET /v1/recommendations.
 func (s *Server) Recommend(c echo.Context, params RecommendParams) error {
-	if s.cfg.Recommend == nil {
-		return &fieldtest.Refusal{Kind: fieldtest.Overloaded, Detail: "Recommendations are not computed here at the moment."}
-	}
 	wish, err := wishOf(&params)
 	if err != nil {
 		return err

@@ -36,10 +36,6 @@ func TestRecommendationRefusals(t *testing.T) {
 	if x := s.send(ask{do: call + "use=hot&models=nobody"}); x.status() != 404 {
 		t.Errorf("a panel that does not exist = %d %s", x.status(), x.text())
 	}
-	none := newBench(t)
-	if x := none.send(ask{do: call + "use=hot"}); x.status() != 503 {
-		t.Errorf("where nothing is computed = %d", x.status())
-	}
 }
 
 // The receipt of a session with a covered reading says how the panel seems to be wired, in

@@ -1,9 +1,6 @@
 package httpapi
 
 import (
-	"context"
-
-	"evensun/internal/contract"
 	"evensun/internal/fieldtest"
 	"evensun/internal/normalise"
 	"evensun/internal/store"
@@ -41,54 +38,18 @@ func (s *Server) GetRigRevision(c echo.Context, id RigID, revision Revision, _ G
 
 // CreateRig answers POST /v1/rigs.
 func (s *Server) CreateRig(c echo.Context, _ CreateRigParams) error {
-	raw, r, err := s.rigBody(c)
+	r, o, err := submitted[fieldtest.Rig](s, c, "Rig", nil)
 	if err != nil {
 		return err
 	}
-	o, err := s.options(c, raw)
-	if err != nil {
-		return err
-	}
-	resp, replayed, err := s.cfg.Intake.CreateRig(c.Request().Context(), callerOf(c), r, o)
-	if err != nil {
-		return err
-	}
-	return s.written(c, resp, replayed)
+	return s.answered(c)(s.cfg.Intake.CreateRig(c.Request().Context(), callerOf(c), r, o))
 }
 
 // UpdateRig answers PUT /v1/rigs/{rig_id}.
 func (s *Server) UpdateRig(c echo.Context, id RigID, _ UpdateRigParams) error {
-	raw, r, err := s.rigBody(c)
+	r, o, err := submitted[fieldtest.Rig](s, c, "Rig", nil)
 	if err != nil {
 		return err
 	}
-	o, err := s.options(c, raw)
-	if err != nil {
-		return err
-	}
-	resp, replayed, err := s.cfg.Intake.UpdateRig(c.Request().Context(), callerOf(c), id, ifRevision(c), r, o)
-	if err != nil {
-		return err
-	}
-	return s.written(c, resp, replayed)
-}
-
-func (s *Server) rigBody(c echo.Context) (raw []byte, r fieldtest.Rig, err error) {
-	if raw, err = s.body(c); err != nil {
-		return nil, r, err
-	}
-	return raw, r, contract.Decode(raw, "Rig", &r)
-}
-
-// write runs a write of a handler in the store and answers with its outcome.
-func (s *Server) write(c echo.Context, raw []byte, do func(ctx context.Context, tx *store.Tx) (store.Response, error)) error {
-	o, err := s.options(c, raw)
-	if err != nil {
-		return err
-	}
-	resp, replayed, err := s.cfg.Store.Write(c.Request().Context(), o.Idempotency, o.DryRun, do)
-	if err != nil {
-		return err
-	}
-	return s.written(c, resp, replayed)
+	return s.answered(c)(s.cfg.Intake.UpdateRig(c.Request().Context(), callerOf(c), id, ifRevision(c), r, o))
 }

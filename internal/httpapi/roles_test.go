@@ -6,9 +6,11 @@ import (
 	"strings"
 	"testing"
 
+	"evensun/internal/accounts"
 	"evensun/internal/contract"
 	"evensun/internal/fieldtest"
 	"evensun/internal/httpapi"
+	"evensun/internal/store"
 )
 
 // A sample is a request of an operation on things of the scene's tester.
@@ -41,6 +43,7 @@ func samples(s scene, session, withdrawn, reading, finding, keyID string) map[st
 		"listTesters": {}, "registerTester": {body: `{"display_name":"Somebody New","accept_licence":true}`}, "getTester": {path: "/v1/testers/" + s.tester},
 		"getAgreement": {path: "/v1/testers/" + s.tester + "/agreement"},
 		"listKeys":     {query: "?tester=" + s.tester}, "createKey": {body: `{"tester_id":"` + s.tester + `"}`}, "revokeKey": {path: "/v1/keys/" + keyID},
+		"revokeKeys": {query: "?tester=" + s.tester}, "setTrust": {path: "/v1/testers/" + s.tester + "/trust", body: `{"trusted":false}`},
 		"listLedger": {}, "getLedgerHead": {}, "listChanges": {}, "listQuantities": {}, "listRules": {}, "getOpenapiYaml": {}, "getOpenapiJson": {}, "getDocs": {},
 		"listSnapshots": {}, "createSnapshot": {}, "getSnapshot": {path: "/v1/snapshots/2099-w53"}, "getSnapshotFile": {path: "/v1/snapshots/2099-w53/files/sessions.jsonl"},
 		"importSessions": {body: tableOfReadings, media: "text/csv"}, "getImportTemplate": {}, "listColumns": {},
@@ -186,9 +189,22 @@ func TestNobodyDecidesOnOwnData(t *testing.T) {
 	refused(t, s.bench, bad{"a verdict on own data", ask{do: "POST /v1/findings/" + finding + "/verdicts", key: own, body: `{"verdict":"keep"}`}, 403, "forbidden", "", ""})
 }
 
+// registering is a server with that setting of registration.
+func registering(setting accounts.Registration) func(*httpapi.Config) {
+	return func(c *httpapi.Config) { c.Accounts = accounts.New(c.Store.(*store.DB), c.Now, c.Random, setting) }
+}
+
+func TestClosedRegistration(t *testing.T) {
+	t.Parallel()
+	b := newBench(t, registering(accounts.Closed))
+	for name, key := range map[string]string{"nobody": "", "an operator": operatorKey} {
+		refused(t, b, bad{"registration by " + name, ask{do: "POST /v1/testers", key: key, body: `{"display_name":"Other","accept_licence":true}`}, 403, "forbidden", "", ""})
+	}
+}
+
 func TestOpenRegistration(t *testing.T) {
 	t.Parallel()
-	b := newBench(t, func(c *httpapi.Config) { c.Registration = httpapi.RegistrationOpen })
+	b := newBench(t, registering(accounts.Open))
 	x := b.must(201, ask{do: "POST /v1/testers", body: `{"display_name":"Passer-by","accept_licence":true}`})
 	conforms(t, "Registered", x.response.Body.Bytes())
 	if x.json("trusted") != false {

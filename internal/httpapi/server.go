@@ -16,31 +16,24 @@ import (
 	"github.com/labstack/echo/v4"
 )
 
-// A Registration setting says who may register a tester.
-const (
-	RegistrationOpen   = "open"   // everybody
-	RegistrationInvite = "invite" // operators
-	RegistrationClosed = "closed" // operators
-)
-
-// A Config holds what a server needs. Store, Intake, Now, Random and Log are required.
+// A Config holds what a server needs. Whatever stands before BaseURL is required.
 type Config struct {
 	Store     Store
 	Intake    Intake
-	Compare   Comparer    // nil: comparisons answer overloaded
-	Agree     Agreer      // nil: agreement in findings only
-	Results   Resulter    // nil: places from the published rankings, without contributions
-	Suggest   Suggester   // nil: pairs that the published ranking cannot tell apart
-	Recommend Recommender // nil: recommendations answer overloaded
-	Refit     Refitter    // nil: filtered rankings are refused
-	Freeze    Freezer     // nil: snapshots are not made
+	Accounts  Accounts
+	Compare   Comparer
+	Agree     Agreer
+	Results   Resulter
+	Suggest   Suggester
+	Recommend Recommender
+	Refit     Refitter
+	Freeze    Freezer
 
 	Now    func() time.Time // the clock
-	Random io.Reader        // draws keys and ids, in production crypto/rand.Reader
+	Random io.Reader        // draws request ids, in production crypto/rand.Reader
 	Log    *slog.Logger
 
 	BaseURL        string // public, without a slash at the end, as https://evensun.example
-	Registration   string // default invite
 	OperatorKey    string // acts as operator; empty: none
 	TrustedProxies []netip.Prefix
 	Rules          []Rule // shown at /v1/meta/rules
@@ -58,9 +51,6 @@ type Config struct {
 
 func (c *Config) fillDefaults() {
 	c.BaseURL = strings.TrimSuffix(c.BaseURL, "/")
-	if c.Registration == "" {
-		c.Registration = RegistrationInvite
-	}
 	if c.MaxBody == 0 {
 		c.MaxBody = 1 << 20
 	}

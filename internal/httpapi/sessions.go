@@ -18,27 +18,19 @@ import (
 
 // SubmitSession answers POST /v1/sessions.
 func (s *Server) SubmitSession(c echo.Context, params SubmitSessionParams) error {
-	raw, err := s.body(c)
-	if err != nil {
-		return err
-	}
-	session, err := contract.Session(raw, s.cfg.Now())
-	if err != nil {
-		return err
-	}
-	o, err := s.options(c, raw)
+	session, o, err := submitted(s, c, "Session", contract.CheckSession)
 	if err != nil {
 		return err
 	}
 	if o.Method != "" && !o.DryRun {
-		return &fieldtest.Refusal{Kind: fieldtest.InvalidParameter, Detail: "A parameter of the request is not right.",
-			Faults: []fieldtest.Fault{{Parameter: "method", Code: "not_expected", Value: o.Method, Reason: "A method is chosen in a dry run only; what is stored uses the best that the data allow."}}}
+		return methodOfRecord(o.Method)
 	}
-	resp, replayed, err := s.cfg.Intake.Submit(c.Request().Context(), callerOf(c), session, o)
-	if err != nil {
-		return err
-	}
-	return s.written(c, resp, replayed)
+	return s.answered(c)(s.cfg.Intake.Submit(c.Request().Context(), callerOf(c), session, o))
+}
+
+func methodOfRecord(method string) error {
+	return &fieldtest.Refusal{Kind: fieldtest.InvalidParameter, Detail: "A parameter of the request is not right.",
+		Faults: []fieldtest.Fault{{Parameter: "method", Code: "not_expected", Value: method, Reason: "A method is chosen in a dry run only; what is stored uses the best that the data allow."}}}
 }
 
 // ListSessions answers GET /v1/sessions.
@@ -176,26 +168,13 @@ func (s *Server) told(c echo.Context, one fieldtest.StoredSession) (fieldtest.St
 
 // ReviseSession answers POST /v1/sessions/{session_id}/revisions.
 func (s *Server) ReviseSession(c echo.Context, id SessionID, _ ReviseSessionParams) error {
-	raw, err := s.body(c)
-	if err != nil {
-		return err
-	}
-	var r SessionRevision
-	err = contract.Checked(raw, "SessionRevision", &r, func() []fieldtest.Fault {
-		return contract.Under("session", contract.CheckSession(r.Session, s.cfg.Now()))
+	r, o, err := submitted(s, c, "SessionRevision", func(r SessionRevision, now time.Time) []fieldtest.Fault {
+		return contract.Under("session", contract.CheckSession(r.Session, now))
 	})
 	if err != nil {
 		return err
 	}
-	o, err := s.options(c, raw)
-	if err != nil {
-		return err
-	}
-	resp, replayed, err := s.cfg.Intake.Revise(c.Request().Context(), callerOf(c), id, ifRevision(c), reasonOf(r.ReasonCode, r.Reason), r.Session, o)
-	if err != nil {
-		return err
-	}
-	return s.written(c, resp, replayed)
+	return s.answered(c)(s.cfg.Intake.Revise(c.Request().Context(), callerOf(c), id, ifRevision(c), reasonOf(r.ReasonCode, r.Reason), r.Session, o))
 }
 
 func reasonOf[T ~string](code *T, text string) intake.Reason {
@@ -218,23 +197,11 @@ func (s *Server) RestoreSession(c echo.Context, id SessionID, _ RestoreSessionPa
 
 // withdrawal reads why a session is withdrawn or restored, and does that.
 func (s *Server) withdrawal(c echo.Context, id SessionID, do func(context.Context, fieldtest.Caller, uuid.UUID, int, intake.Reason, intake.SubmitOptions) (store.Response, bool, error)) error {
-	raw, err := s.body(c)
+	w, o, err := submitted[Withdrawal](s, c, "Withdrawal", nil)
 	if err != nil {
 		return err
 	}
-	var w Withdrawal
-	if err := contract.Decode(raw, "Withdrawal", &w); err != nil {
-		return err
-	}
-	o, err := s.options(c, raw)
-	if err != nil {
-		return err
-	}
-	resp, replayed, err := do(c.Request().Context(), callerOf(c), id, ifRevision(c), reasonOf(w.ReasonCode, w.Reason), o)
-	if err != nil {
-		return err
-	}
-	return s.written(c, resp, replayed)
+	return s.answered(c)(do(c.Request().Context(), callerOf(c), id, ifRevision(c), reasonOf(w.ReasonCode, w.Reason), o))
 }
 
 // GetReading answers GET /v1/readings/{reading_id}.

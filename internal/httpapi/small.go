@@ -38,18 +38,6 @@ func wordsOf[T ~string](list *[]T) []string {
 	return out
 }
 
-// withMembers returns a JSON object with some of its members set.
-func withMembers(body []byte, set map[string]any) ([]byte, error) {
-	var members map[string]any
-	if err := json.Unmarshal(body, &members); err != nil {
-		return nil, err
-	}
-	for name, value := range set {
-		members[name] = value
-	}
-	return marshal(members)
-}
-
 // marshal writes all JSON of this package, for people too: < and > stay as they are,
 // since no answer is ever taken for HTML (nosniff).
 func marshal(v any) ([]byte, error) {

@@ -50,20 +50,13 @@ func snapshotPath(name string) string { return "/v1/snapshots/" + name }
 // CreateSnapshot answers POST /v1/snapshots. It takes longer than other requests may, and
 // goes on if the client leaves: sent again with the same key, it is answered.
 func (s *Server) CreateSnapshot(c echo.Context, _ CreateSnapshotParams) error {
-	if s.cfg.Freeze == nil {
-		return &fieldtest.Refusal{Kind: fieldtest.Overloaded, Detail: "Snapshots are not made here at the moment."}
-	}
 	o, err := s.options(c, []byte("{}"))
 	if err != nil {
 		return err
 	}
 	ctx, cancel := context.WithTimeout(context.WithoutCancel(c.Request().Context()), freezeTimeout)
 	defer cancel()
-	resp, replayed, err := s.cfg.Freeze.Freeze(ctx, o.Idempotency, false, answerSnapshot)
-	if err != nil {
-		return err
-	}
-	return s.written(c, resp, replayed)
+	return s.answered(c)(s.cfg.Freeze.Freeze(ctx, o.Idempotency, false, answerSnapshot))
 }
 
 // answerSnapshot seals the write of a snapshot and answers with its manifest.
@@ -72,8 +65,8 @@ func answerSnapshot(ctx context.Context, tx *store.Tx, made *snapshot.Snapshot) 
 	if err != nil {
 		return store.Response{}, err
 	}
-	return seal(ctx, tx, created{status: http.StatusCreated, location: snapshotPath(made.Manifest.Name), etag: made.SHA256[:16],
-		value: func(*int64) any { return json.RawMessage(body) }})
+	return tx.Answer(ctx, store.Answer{Status: http.StatusCreated, Location: snapshotPath(made.Manifest.Name), ETag: made.SHA256[:16],
+		Body: func(int64) any { return json.RawMessage(body) }})
 }
 
 // manifestBody returns a manifest with its own hash as one more member.

@@ -8,7 +8,6 @@ import (
 	"strings"
 	"testing"
 
-	"evensun/internal/httpapi"
 	"evensun/internal/ledger"
 )
 
@@ -151,6 +150,4 @@ func TestBadSnapshotRequests(t *testing.T) {
 	} {
 		refused(t, s.bench, c)
 	}
-	none := newBench(t, func(c *httpapi.Config) { c.Freeze = nil })
-	refused(t, none, bad{"a service without snapshots", ask{do: "POST /v1/snapshots", key: operatorKey}, 503, "overloaded", "", ""})
 }

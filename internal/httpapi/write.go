@@ -1,19 +1,19 @@
 package httpapi
 
 import (
-	"context"
 	"crypto/sha256"
 	"encoding/json"
 	"fmt"
-	"strconv"
 	"strings"
+	"time"
 
+	"evensun/internal/accounts"
+	"evensun/internal/contract"
 	"evensun/internal/fieldtest"
 	"evensun/internal/intake"
 	"evensun/internal/ledger"
 	"evensun/internal/store"
 
-	"github.com/google/uuid"
 	"github.com/labstack/echo/v4"
 )
 
@@ -36,34 +36,40 @@ func (s *Server) options(c echo.Context, raw []byte) (intake.SubmitOptions, erro
 	return o, nil
 }
 
-// newID draws a UUIDv7.
-func (s *Server) newID() (uuid.UUID, error) { return uuid.NewV7FromReader(s.cfg.Random) }
-
-// created is the answer to a write that made or changed a thing.
-type created struct {
-	status   int
-	location string
-	etag     string
-	value    func(sequence *int64) any // the body, once the sequence is known
+// submitted reads the body of a write, holds it against its schema and the rules that
+// the schema cannot state (nil: none), and returns it with how the write is to be done.
+func submitted[T any](s *Server, c echo.Context, schema string, rules func(T, time.Time) []fieldtest.Fault) (T, intake.SubmitOptions, error) {
+	var body T
+	raw, err := s.body(c)
+	if err != nil {
+		return body, intake.SubmitOptions{}, err
+	}
+	err = contract.Checked(raw, schema, &body, func() []fieldtest.Fault {
+		if rules == nil {
+			return nil
+		}
+		return rules(body, s.cfg.Now())
+	})
+	if err != nil {
+		return body, intake.SubmitOptions{}, err
+	}
+	o, err := s.options(c, raw)
+	return body, o, err
 }
 
-// seal ends a write: it gets the sequence and makes the answer.
-func seal(ctx context.Context, tx *store.Tx, w created) (store.Response, error) {
-	sequence, err := tx.Seal(ctx)
-	if err != nil {
-		return store.Response{}, err
+// accountOptions are the options that writes about accounts take.
+func accountOptions(o intake.SubmitOptions) accounts.Options {
+	return accounts.Options{DryRun: o.DryRun, Idempotency: o.Idempotency}
+}
+
+// answered sends the outcome of a write.
+func (s *Server) answered(c echo.Context) func(store.Response, bool, error) error {
+	return func(r store.Response, replayed bool, err error) error {
+		if err != nil {
+			return err
+		}
+		return s.written(c, r, replayed)
 	}
-	r := store.Response{Status: w.status, Header: map[string]string{"Evensun-Sequence": strconv.FormatInt(sequence, 10)}}
-	if w.location != "" {
-		r.Header["Location"] = w.location
-	}
-	if w.etag != "" {
-		r.Header["ETag"] = `"` + w.etag + `"`
-	}
-	if w.value != nil {
-		r.Body, err = marshal(w.value(&sequence))
-	}
-	return r, err
 }
 
 // withoutIdentity returns the body of something that was not stored: what would name
@@ -80,9 +86,4 @@ func withoutIdentity(raw []byte) ([]byte, error) {
 	}
 	members["stored"] = json.RawMessage("false")
 	return marshal(members)
-}
-
-func invalid(pointer, code, reason string) *fieldtest.Refusal {
-	return &fieldtest.Refusal{Kind: fieldtest.ValidationFailed, Detail: "The body has a fault. Nothing was stored.",
-		Faults: []fieldtest.Fault{{Pointer: pointer, Code: code, Reason: reason}}}
 }

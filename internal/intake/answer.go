@@ -1,45 +1,14 @@
 package intake
 
 import (
-	"context"
 	"math"
 	"strconv"
 
 	"evensun/internal/fieldtest"
-	"evensun/internal/store"
 )
 
-// An outcome is how a write ends.
-type outcome struct {
-	status   int
-	location string
-	revision int // of what was written; 0: it has none
-	dryRun   bool
-	what     string                   // is answered, for errors
-	body     func(sequence int64) any // called after the write is sealed
-}
-
-// answer seals a write and encodes its answer; a dry run has no place to point to.
-func answer(ctx context.Context, tx *store.Tx, o outcome) (store.Response, error) {
-	sequence, err := tx.Seal(ctx)
-	if err != nil {
-		return store.Response{}, err
-	}
-	body, err := encode(o.what, o.body(sequence))
-	if err != nil {
-		return store.Response{}, err
-	}
-	if o.dryRun {
-		return store.Response{Status: 200, Header: map[string]string{}, Body: body}, nil
-	}
-	header := map[string]string{"Location": o.location, "Evensun-Sequence": strconv.FormatInt(sequence, 10)}
-	if o.revision > 0 {
-		header["ETag"] = etag(o.revision)
-	}
-	return store.Response{Status: o.status, Header: header, Body: body}, nil
-}
-
-func etag(revision int) string { return `"r` + strconv.Itoa(revision) + `"` }
+// tagOf names a revision, as ETags do.
+func tagOf(revision int) string { return "r" + strconv.Itoa(revision) }
 
 // refuseImpossible points findings into the body that they are about, and refuses it if
 // one of them does.

@@ -80,7 +80,7 @@ func (s *Service) Withdraw(ctx context.Context, who fieldtest.Caller, id uuid.UU
 		if err := tx.WithdrawSession(ctx, store.WithdrawalWrite{SessionID: id, IfRevision: &ifRevision, Reason: why.Text, By: who.TesterID}); err != nil {
 			return store.Response{}, err
 		}
-		return answer(ctx, tx, outcome{status: 201, location: "/v1/sessions/" + id.String(), dryRun: o.DryRun, what: "an answer", body: func(sequence int64) any {
+		return tx.Answer(ctx, store.Answer{Status: 201, Location: "/v1/sessions/" + id.String(), DryRun: o.DryRun, Body: func(sequence int64) any {
 			return map[string]any{"session_id": id, "state": fieldtest.SessionWithdrawn, "reason_code": why.Code, "reason": why.Text, "sequence": sequence}
 		}})
 	})
@@ -103,7 +103,7 @@ func (s *Service) Restore(ctx context.Context, who fieldtest.Caller, id uuid.UUI
 		if err != nil {
 			return store.Response{}, err
 		}
-		return answer(ctx, tx, outcome{status: 201, location: "/v1/sessions/" + id.String(), revision: ifRevision, dryRun: o.DryRun, what: "an answer", body: func(sequence int64) any {
+		return tx.Answer(ctx, store.Answer{Status: 201, Location: "/v1/sessions/" + id.String(), ETag: tagOf(ifRevision), DryRun: o.DryRun, Body: func(sequence int64) any {
 			return map[string]any{"session_id": id, "state": fieldtest.SessionAccepted, "reason_code": why.Code, "reason": why.Text, "sequence": sequence}
 		}})
 	})
@@ -123,7 +123,7 @@ func (s *Service) ownSession(ctx context.Context, who fieldtest.Caller, id uuid.
 
 // stale says that somebody changed a session in between.
 func stale(current int) error {
-	return &fieldtest.Refusal{Kind: fieldtest.PreconditionFailed, Detail: "The session was changed in between. Read it again.", Extra: map[string]any{"current_etag": etag(current)}}
+	return &fieldtest.Refusal{Kind: fieldtest.PreconditionFailed, Detail: "The session was changed in between. Read it again.", Extra: map[string]any{"current_etag": `"` + tagOf(current) + `"`}}
 }
 
 // Verdict stores a reviewer's decision on a finding; it takes effect at once on the
@@ -138,7 +138,7 @@ func (s *Service) Verdict(ctx context.Context, who fieldtest.Caller, finding uui
 		if err != nil {
 			return store.Response{}, err
 		}
-		return answer(ctx, tx, outcome{status: 201, location: "/v1/findings/" + finding.String(), dryRun: o.DryRun, what: "an answer", body: func(sequence int64) any {
+		return tx.Answer(ctx, store.Answer{Status: 201, Location: "/v1/findings/" + finding.String(), DryRun: o.DryRun, Body: func(sequence int64) any {
 			return map[string]any{"id": id, "finding_id": finding, "verdict": decision, "note": note, "reviewer": who.TesterID, "sequence": sequence}
 		}})
 	})
@@ -220,7 +220,7 @@ func (s *Service) modelAnswer(ctx context.Context, tx *store.Tx, status int, m *
 		return store.Response{}, err
 	}
 	m.Cautions = normalise.PanelModelCautions(&m.PanelModel)
-	return answer(ctx, tx, outcome{status: status, location: "/v1/panel-models/" + m.Slug, revision: m.Revision, dryRun: dryRun, what: "a panel model", body: func(int64) any {
+	return tx.Answer(ctx, store.Answer{Status: status, Location: "/v1/panel-models/" + m.Slug, ETag: tagOf(m.Revision), DryRun: dryRun, Body: func(int64) any {
 		return struct {
 			*fieldtest.StoredPanelModel
 			Stored   bool                `json:"stored"`

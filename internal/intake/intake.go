@@ -146,7 +146,7 @@ func (s *Service) prepare(ctx context.Context, who fieldtest.Caller, session fie
 	// which is never stored. The contract lets no unknown member in, so none is lost.
 	session.Site = j.session.Site
 	var err error
-	if j.raw, err = encode("a session", session); err != nil {
+	if j.raw, err = store.Encode(session); err != nil {
 		return nil, err
 	}
 	if err := s.load(ctx, j, o.DryRun); err != nil {
@@ -298,7 +298,7 @@ func (s *Service) storeNew(tx *store.Tx, j *job) error {
 
 // receiptAnswer answers with the write's place in the ledger.
 func (s *Service) receiptAnswer(ctx context.Context, tx *store.Tx, j *job, id uuid.UUID) (store.Response, error) {
-	return answer(ctx, tx, outcome{status: 201, location: "/v1/sessions/" + id.String(), revision: j.revision, what: "a receipt", body: func(sequence int64) any {
+	return tx.Answer(ctx, store.Answer{Status: 201, Location: "/v1/sessions/" + id.String(), ETag: tagOf(j.revision), Body: func(sequence int64) any {
 		r := *j.receipt
 		r.ID, r.Stored, r.Sequence, r.Revision = &id, true, &sequence, j.revision
 		r.Affects, r.Findings = affects(&r, sequence), slices.Concat(r.Findings, j.outside)
@@ -323,7 +323,7 @@ func affects(r *fieldtest.Receipt, sequence int64) []string {
 
 func dryResponse(r *fieldtest.Receipt) (store.Response, error) {
 	r.Stored = false
-	body, err := encode("a receipt", r)
+	body, err := store.Encode(r)
 	if err != nil {
 		return store.Response{}, err
 	}
@@ -349,11 +349,11 @@ func (s *Service) existing(ctx context.Context, id uuid.UUID) (store.Response, e
 	if r.Cautions, err = s.Cautions(ctx, &kept); err != nil {
 		return store.Response{}, err
 	}
-	body, err := encode("a receipt", r)
+	body, err := store.Encode(r)
 	if err != nil {
 		return store.Response{}, err
 	}
 	return store.Response{Status: 200, Header: map[string]string{
-		"Location": "/v1/sessions/" + id.String(), "ETag": etag(kept.Revision), "Evensun-Sequence": strconv.FormatInt(kept.Sequence, 10),
+		"Location": "/v1/sessions/" + id.String(), "ETag": `"` + tagOf(kept.Revision) + `"`, "Evensun-Sequence": strconv.FormatInt(kept.Sequence, 10),
 	}, Body: body}, nil
 }

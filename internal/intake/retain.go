@@ -7,6 +7,7 @@ import (
 	"github.com/google/uuid"
 
 	"evensun/internal/fieldtest"
+	"evensun/internal/store"
 )
 
 // A decision belongs to a revision. What a reviewer has decided, or asked, about a session
@@ -100,8 +101,8 @@ func sameReading(a, b fieldtest.Reading) bool {
 // sameJSON compares what the members say: the same instant may stand in two time zones of
 // the program.
 func sameJSON(a, b any) bool {
-	x, errA := encode("a", a)
-	y, errB := encode("b", b)
+	x, errA := store.Encode(a)
+	y, errB := store.Encode(b)
 	return errA == nil && errB == nil && bytes.Equal(x, y)
 }
 

@@ -65,7 +65,7 @@ func (s *Service) rigAnswer(ctx context.Context, tx *store.Tx, status int, r *fi
 		return store.Response{}, err
 	}
 	r.Cautions = normalise.RigCautions(&r.Rig)
-	return answer(ctx, tx, outcome{status: status, location: "/v1/rigs/" + r.ID.String(), revision: r.Revision, dryRun: dryRun, what: "a rig", body: func(int64) any {
+	return tx.Answer(ctx, store.Answer{Status: status, Location: "/v1/rigs/" + r.ID.String(), ETag: tagOf(r.Revision), DryRun: dryRun, Body: func(int64) any {
 		return struct {
 			*fieldtest.StoredRig
 			Stored   bool                `json:"stored"`

@@ -38,6 +38,7 @@ type keyRecord struct {
 	Role         fieldtest.Role `json:"role"`
 	Name         string         `json:"name"`
 	ExpiresAt    time.Time      `json:"expires_at"`
+	ParentID     *string        `json:"parent_id,omitempty"` // left out in what was recorded before keys knew it
 }
 
 type revocationRecord struct {

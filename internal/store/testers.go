@@ -4,7 +4,6 @@ import (
 	"context"
 	"crypto/rand"
 	"encoding/hex"
-	"time"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -30,29 +29,15 @@ func (tx *Tx) CreateTester(t *fieldtest.Tester) error {
 	})
 }
 
-// CreateKey stores a key by the hash of its secret. Its time of creation is filled in
-// by Seal.
-func (tx *Tx) CreateKey(k *fieldtest.Key, secretSHA256 [32]byte) error {
-	content := keyRecord{ID: k.ID, SecretSHA256: hex.EncodeToString(secretSHA256[:]), TesterID: k.TesterID, Role: k.Role, Name: k.Name, ExpiresAt: stored(k.ExpiresAt)}
-	return tx.recordValue(kindKeyCreated, k.ID, content, func(at sealedAt) {
-		k.CreatedAt = at.at
-		at.batch.Queue(query("insert_key"), k.ID, secretSHA256[:], k.TesterID, k.Role, k.Name, at.at, k.ExpiresAt, at.sequence)
-	})
-}
-
-// RevokeKey ends a key at once. Revoking a second time changes nothing.
-func (tx *Tx) RevokeKey(ctx context.Context, id string) error {
-	var revoked *time.Time
-	err := tx.conn.QueryRow(ctx, query("lock_key"), id).Scan(&revoked)
+// LockTester returns a tester and keeps other writes that lock it waiting until this
+// one ends: whatever depends on the tester's keys or trust is decided after it.
+func (tx *Tx) LockTester(ctx context.Context, id uuid.UUID) (fieldtest.Tester, error) {
+	rows, err := tx.conn.Query(ctx, query("lock_tester"), id)
 	if err != nil {
-		return found(err, "key", id)
+		return fieldtest.Tester{}, found(err, "tester", id.String())
 	}
-	if revoked != nil {
-		return nil
-	}
-	return tx.recordValue(kindKeyRevoked, id, revocationRecord{id}, func(at sealedAt) {
-		at.batch.Queue(query("revoke_key"), id, at.at)
-	})
+	t, err := pgx.CollectExactlyOneRow(rows, scanTester)
+	return t, found(err, "tester", id.String())
 }
 
 // Tester returns a tester.
@@ -76,50 +61,6 @@ func scanTester(row pgx.CollectableRow) (fieldtest.Tester, error) {
 	err := row.Scan(&t.ID, &t.DisplayName, &t.Trusted, &t.CreatedAt, &t.Sequence)
 	t.CreatedAt = t.CreatedAt.UTC()
 	return t, err
-}
-
-// A FoundKey is a key with the hash of its secret and what its owner may do.
-type FoundKey struct {
-	fieldtest.Key
-	SecretSHA256 [32]byte
-	Trusted      bool
-}
-
-// FindKey returns the key with the public part id, also if revoked or expired.
-func (db *DB) FindKey(ctx context.Context, id string) (FoundKey, error) {
-	rows, err := db.pool.Query(ctx, query("find_key"), id)
-	if err != nil {
-		return FoundKey{}, found(err, "key", id)
-	}
-	k, err := pgx.CollectExactlyOneRow(rows, func(row pgx.CollectableRow) (FoundKey, error) {
-		var f FoundKey
-		var secret []byte
-		k := &f.Key
-		err := row.Scan(&k.ID, &secret, &k.TesterID, &k.Role, &k.Name, &k.CreatedAt, &k.ExpiresAt, &k.RevokedAt, &k.LastUsed, &f.Trusted)
-		copy(f.SecretSHA256[:], secret)
-		return f, err
-	})
-	return k, found(err, "key", id)
-}
-
-// Keys returns all keys of a tester, oldest first; of everybody for the zero id.
-func (db *DB) Keys(ctx context.Context, testerID uuid.UUID) ([]fieldtest.Key, error) {
-	rows, err := db.pool.Query(ctx, query("keys"), testerID)
-	if err != nil {
-		return nil, found(err, "keys of tester", testerID.String())
-	}
-	keys, err := pgx.CollectRows(rows, func(row pgx.CollectableRow) (fieldtest.Key, error) {
-		var k fieldtest.Key
-		err := row.Scan(&k.ID, &k.TesterID, &k.Role, &k.Name, &k.CreatedAt, &k.ExpiresAt, &k.RevokedAt, &k.LastUsed)
-		return k, err
-	})
-	return keys, found(err, "keys of tester", testerID.String())
-}
-
-// UsedKey notes the day on which a key was used, at most once a day.
-func (db *DB) UsedKey(ctx context.Context, id string, day time.Time) error {
-	_, err := db.pool.Exec(ctx, query("used_key"), id, day.UTC())
-	return found(err, "key", id)
 }
 
 // KeptCount returns how many sessions of a tester a reviewer has kept.

@@ -80,11 +80,15 @@ func everyKind(t *testing.T, db *store.DB) *world {
 	key := func(id string) *fieldtest.Key {
 		return &fieldtest.Key{ID: id, TesterID: w.tester.ID, Role: fieldtest.RoleTester, Name: "field", ExpiresAt: noon.AddDate(10, 0, 0).Add(123456789)}
 	}
+	madeBy := func(parent string, k *fieldtest.Key) *fieldtest.Key {
+		k.ParentID = &parent
+		return k
+	}
 	price := fieldtest.StoredPrice{ID: storetest.NewID(t), PanelModel: slug, TesterID: w.tester.ID, Price: fieldtest.Price{Amount: "0189.500", Currency: "EUR", Date: "2026-05-02", Region: "NO", Condition: "new"}}
 	rig := w.rig
 	rig.Name = "bench 1b"
 	w.write(t, func(ctx context.Context, tx *store.Tx) error {
-		return errors.Join(tx.CreateKey(key("abcdefghij"), [32]byte{1}), tx.CreateKey(key("klmnopqrst"), [32]byte{2}), tx.Trust(w.tester.ID, true),
+		return errors.Join(tx.CreateKey(key("abcdefghij"), [32]byte{1}), tx.CreateKey(madeBy("abcdefghij", key("klmnopqrst")), [32]byte{2}), tx.Trust(w.tester.ID, true),
 			tx.AddPrice(ctx, &price), tx.UpdateRig(ctx, rig.ID, 1, &rig))
 	})
 	w.write(t, func(ctx context.Context, tx *store.Tx) error { return tx.RevokeKey(ctx, "klmnopqrst") })

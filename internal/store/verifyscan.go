@@ -33,7 +33,7 @@ func scanTrustRecord(row pgx.CollectableRow) (placed[any], error) {
 func scanKeyRecord(row pgx.CollectableRow) (placed[any], error) {
 	var sequence int64
 	var r keyRecord
-	err := row.Scan(&sequence, &r.ID, &r.SecretSHA256, &r.TesterID, &r.Role, &r.Name, &r.ExpiresAt)
+	err := row.Scan(&sequence, &r.ID, &r.SecretSHA256, &r.TesterID, &r.Role, &r.Name, &r.ExpiresAt, &r.ParentID)
 	r.ExpiresAt = stored(r.ExpiresAt)
 	return placed[any]{sequence, r}, err
 }

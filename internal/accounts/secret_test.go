@@ -1,4 +1,4 @@
-package apikey_test
+package accounts_test
 
 import (
 	"bytes"
@@ -9,7 +9,7 @@ import (
 	"strings"
 	"testing"
 
-	"evensun/internal/apikey"
+	"evensun/internal/accounts"
 
 	"pgregory.net/rapid"
 )
@@ -22,15 +22,15 @@ func counting(n int) *bytes.Reader {
 	return bytes.NewReader(b)
 }
 
-func ExampleNew() {
-	key, err := apikey.New(counting(64)) // crypto/rand.Reader in earnest
+func ExampleNewSecret() {
+	key, err := accounts.NewSecret(counting(64)) // crypto/rand.Reader in earnest
 	fmt.Println(key.Text(), err)
 	// Output: evs_0123456789_ABCDEFGHIJKLMNOPQRSTUVWXYZabcdef0Sehsp <nil>
 }
 
 func TestCheckIsCRC32(t *testing.T) {
 	t.Parallel()
-	key, err := apikey.New(counting(64))
+	key, err := accounts.NewSecret(counting(64))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -51,7 +51,7 @@ func TestParseReadsBack(t *testing.T) {
 	form := regexp.MustCompile(`^evs_[0-9A-Za-z]{10}_[0-9A-Za-z]{38}$`)
 	rapid.Check(t, func(rt *rapid.T) {
 		random := rapid.SliceOfN(rapid.Byte(), 400, 400).Draw(rt, "random")
-		key, err := apikey.New(bytes.NewReader(random))
+		key, err := accounts.NewSecret(bytes.NewReader(random))
 		if err != nil {
 			return // too many bytes that are drawn anew
 		}
@@ -59,7 +59,7 @@ func TestParseReadsBack(t *testing.T) {
 		if !form.MatchString(s) {
 			rt.Fatalf("New = %q, want the form %s", s, form)
 		}
-		back, err := apikey.Parse(s)
+		back, err := accounts.ParseSecret(s)
 		if err != nil || back != key {
 			rt.Fatalf("Parse(%q) = %v, %v, want it back", s, back, err)
 		}
@@ -77,7 +77,7 @@ func TestParseReadsBack(t *testing.T) {
 // CRC-32 finds every burst of up to 32 bits, so every single wrong character.
 func TestOneWrongCharacterIsRefused(t *testing.T) {
 	t.Parallel()
-	key, err := apikey.New(counting(64))
+	key, err := accounts.NewSecret(counting(64))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -88,13 +88,13 @@ func TestOneWrongCharacterIsRefused(t *testing.T) {
 				continue
 			}
 			wrong := s[:i] + string(c) + s[i+1:]
-			if _, err := apikey.Parse(wrong); !errors.Is(err, apikey.ErrMalformed) {
+			if _, err := accounts.ParseSecret(wrong); !errors.Is(err, accounts.ErrMalformed) {
 				t.Errorf("Parse(%q) = %v, want ErrMalformed", wrong, err)
 			}
 		}
 	}
 	for _, wrong := range []string{"", "evs_", s[1:], s + "0", strings.ToUpper(s)} {
-		if _, err := apikey.Parse(wrong); !errors.Is(err, apikey.ErrMalformed) {
+		if _, err := accounts.ParseSecret(wrong); !errors.Is(err, accounts.ErrMalformed) {
 			t.Errorf("Parse(%q) = %v, want ErrMalformed", wrong, err)
 		}
 	}
@@ -103,7 +103,7 @@ func TestOneWrongCharacterIsRefused(t *testing.T) {
 func TestNewNeedsRandomness(t *testing.T) {
 	t.Parallel()
 	for _, n := range []int{0, 9, 41} {
-		if _, err := apikey.New(counting(n)); err == nil {
+		if _, err := accounts.NewSecret(counting(n)); err == nil {
 			t.Errorf("New with %d random bytes gave a key", n)
 		}
 	}
@@ -111,7 +111,7 @@ func TestNewNeedsRandomness(t *testing.T) {
 
 func TestSecretStaysOutOfLogs(t *testing.T) {
 	t.Parallel()
-	key, err := apikey.New(counting(64))
+	key, err := accounts.NewSecret(counting(64))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -128,7 +128,7 @@ func TestSame(t *testing.T) {
 		a, b string
 		want bool
 	}{{"", "", true}, {"x", "x", true}, {"x", "y", false}, {"x", "xx", false}} {
-		if got := apikey.Same(c.a, c.b); got != c.want {
+		if got := accounts.Same(c.a, c.b); got != c.want {
 			t.Errorf("Same(%q, %q) = %v, want %v", c.a, c.b, got, c.want)
 		}
 	}
@@ -138,7 +138,7 @@ func FuzzParse(f *testing.F) {
 	f.Add("evs_0123456789_ABCDEFGHIJKLMNOPQRSTUVWXYZabcdef0Sehsp")
 	f.Add("evs_0123456789_")
 	f.Fuzz(func(t *testing.T, s string) {
-		key, err := apikey.Parse(s)
+		key, err := accounts.ParseSecret(s)
 		if err == nil && key.Text() != s {
 			t.Errorf("Parse(%q) accepted what it writes as %q", s, key)
 		}

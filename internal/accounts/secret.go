@@ -1,20 +1,4 @@
-// Package apikey makes and reads the keys that testers show to write:
-//
-//	evs_<id 10>_<secret 32><check 6>
-//
-// in base62. The id is public and finds the row; the secret's 32 characters are
-// 190 bits from a random source; the check is CRC-32 of what precedes, so a mistyped
-// key is refused without asking the database, and scanners for leaked secrets can
-// tell a real key from a look-alike.
-//
-// Only SHA-256 of the secret is stored. Slow password hashes protect secrets that
-// can be guessed; above 112 bits of chance one fast hash is enough.
-//
-// Source: NIST SP 800-63B (look-up secrets; from memory); prefix and checksum as
-// common practice of code hosts, no source.
-//
-// Not covered: what a key may do, and when it ends. That stands in the row.
-package apikey
+package accounts
 
 import (
 	"bufio"
@@ -38,24 +22,31 @@ const (
 // ErrMalformed says that a text is no key: another form, or a mistyped character.
 var ErrMalformed = errors.New("not a key of this service")
 
-// A Key is a key in full. It is shown to its owner once.
-type Key struct {
+// A Secret is a key in full, which its owner sees once:
+//
+//	evs_<id 10>_<secret 32><check 6>
+//
+// in base62. The id is public and finds the row; the secret's 32 characters are 190 bits
+// from a random source; the check is CRC-32 of what precedes, so that a mistyped key is
+// refused without asking the database, and scanners for leaked secrets can tell a real
+// key from a look-alike.
+type Secret struct {
 	ID     string // public part, 10 characters
 	secret string
 }
 
-// New draws a key from a random source, in production crypto/rand.Reader.
-func New(random io.Reader) (Key, error) {
+// NewSecret draws a key from a random source, in production crypto/rand.Reader.
+func NewSecret(random io.Reader) (Secret, error) {
 	in := bufio.NewReaderSize(random, 64)
 	id, err := draw(in, idLength)
 	if err != nil {
-		return Key{}, err
+		return Secret{}, err
 	}
 	secret, err := draw(in, secretChars)
 	if err != nil {
-		return Key{}, err
+		return Secret{}, err
 	}
-	return Key{ID: id, secret: secret}, nil
+	return Secret{ID: id, secret: secret}, nil
 }
 
 // draw returns n digits, all equally likely: bytes of 248 and above are drawn anew.
@@ -73,36 +64,36 @@ func draw(in *bufio.Reader, n int) (string, error) {
 	return string(out), nil
 }
 
-// Parse reads a key. The error is ErrMalformed.
-func Parse(s string) (Key, error) {
+// ParseSecret reads a key. The error is ErrMalformed.
+func ParseSecret(s string) (Secret, error) {
 	body, ok := strings.CutPrefix(s, prefix)
 	if !ok || len(body) != idLength+1+secretChars+checkChars || body[idLength] != '_' {
-		return Key{}, ErrMalformed
+		return Secret{}, ErrMalformed
 	}
-	k := Key{ID: body[:idLength], secret: body[idLength+1 : idLength+1+secretChars]}
+	k := Secret{ID: body[:idLength], secret: body[idLength+1 : idLength+1+secretChars]}
 	if strings.Trim(k.ID+k.secret, digits) != "" || k.Text() != s {
-		return Key{}, ErrMalformed
+		return Secret{}, ErrMalformed
 	}
 	return k, nil
 }
 
 // Text returns the key in full, to be shown once.
-func (k Key) Text() string {
+func (k Secret) Text() string {
 	s := prefix + k.ID + "_" + k.secret
 	return s + check(s)
 }
 
 // String returns the public part, so that no log holds the secret.
-func (k Key) String() string { return prefix + k.ID }
+func (k Secret) String() string { return prefix + k.ID }
 
 // GoString returns the public part too.
-func (k Key) GoString() string { return k.String() }
+func (k Secret) GoString() string { return k.String() }
 
 // Hash returns SHA-256 of the secret, which is what is stored.
-func (k Key) Hash() [32]byte { return sha256.Sum256([]byte(k.secret)) }
+func (k Secret) Hash() [32]byte { return sha256.Sum256([]byte(k.secret)) }
 
 // Matches tells in constant time whether the key's secret has that hash.
-func (k Key) Matches(stored []byte) bool {
+func (k Secret) Matches(stored []byte) bool {
 	h := k.Hash()
 	return subtle.ConstantTimeCompare(h[:], stored) == 1
 }
