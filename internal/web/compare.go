@@ -109,6 +109,7 @@ func (s *Site) pair(c echo.Context, n names, a, b string) (pairSection, error) {
 	}
 	if len(marks) > 0 {
 		section.Plot = plotOf(marks, form{scale: 1, digits: 1, unit: "%", origin: true})
+		section.Plot.ID = "plot-" + a + "-" + b
 		section.Plot.Title = "By how much " + n.of(a) + " is ahead of " + n.of(b) + ", in %"
 		section.Plot.Caption = section.Plot.Title + ". Dot: estimate. Bar: 95 % interval. Right of 0 the first is ahead, left of it the second."
 	}

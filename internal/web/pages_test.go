@@ -4,6 +4,7 @@ import (
 	"context"
 	"net/http"
 	"net/http/httptest"
+	"regexp"
 	"strings"
 	"testing"
 	"time"
@@ -143,3 +144,48 @@ func TestProblemPage(t *testing.T) {
 	}
 	lacks(t, w.Body.String(), "There is no page &#34;&lt;x&gt;&#34;.", `href="/"`, "Demonstration:")
 }
+
+// A plot by address holds the numbers of its page, names its ranking, and brings its own
+// colours.
+func TestPlotsByAddress(t *testing.T) {
+	t.Parallel()
+	r := ranking()
+	r.SHA256 = strings.Repeat("ab", 32)
+	site, err := web.New(one{list: r, panel: leaf()}, web.Options{Demo: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	e := echo.New()
+	site.Mount(e)
+	get := func(path string) *httptest.ResponseRecorder {
+		w := httptest.NewRecorder()
+		e.ServeHTTP(w, httptest.NewRequest(http.MethodGet, path, nil))
+		return w
+	}
+	page := get("/rankings/share-of-rating").Body.String()
+	for path, wants := range map[string][]string{
+		"/plots/share-of-rating.svg":            {"Share of rating, in %", "Tarn Fold 200", "Ranking abababababab, through entry 41."},
+		"/plots/shade-retention.svg?cover=0.50": {"Part shade, half covered"},
+		"/plots/panels/quill-leaf-60.svg":       {"Quill Leaf 60: Power at standard test conditions by session, in W", "all together"},
+	} {
+		w := get(path)
+		body := w.Body.String()
+		if w.Code != http.StatusOK || w.Header().Get("Content-Type") != "image/svg+xml" || !strings.HasPrefix(body, "<svg xmlns=") {
+			t.Errorf("%s = %d %s", path, w.Code, w.Header().Get("Content-Type"))
+		}
+		lacks(t, body, append(wants, "Demonstration: invented data.", "<style>", "<title id=", "<desc id=")...)
+		if strings.Contains(body, "<script") || path == "/plots/share-of-rating.svg" && barsOf(body) != barsOf(page) {
+			t.Errorf("%s differs from its page", path)
+		}
+	}
+	for _, bad := range []string{"/plots/share-of-rating", "/plots/nothing.svg", "/plots/panels/nobody.svg", "/plots/shade-retention.svg?cover=0.9"} {
+		if w := get(bad); w.Code == http.StatusOK {
+			t.Errorf("%s = %d", bad, w.Code)
+		}
+	}
+}
+
+var bar = regexp.MustCompile(`<line x1="[^"]*" x2="[^"]*" y1="[^"]*" y2="[^"]*" class="bar"/>`)
+
+// barsOf are the intervals that a plot draws.
+func barsOf(body string) string { return strings.Join(bar.FindAllString(body, -1), "") }

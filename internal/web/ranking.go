@@ -18,12 +18,12 @@ type rankingView struct {
 	BasisSentence string
 	Level         string // what all entries share; empty: none
 
-	CSV, JSON string
-	Rows      []rowView
-	Unranked  []unrankedView
-	Cautions  []fieldtest.Caution
-	Plot      *plotView
-	Unit      string
+	CSV, JSON, SVG string
+	Rows           []rowView
+	Unranked       []unrankedView
+	Cautions       []fieldtest.Caution
+	Plot           *plotView
+	Unit           string
 }
 
 type linkView struct {
@@ -51,6 +51,7 @@ func (s *Site) rankingPage(r *fieldtest.Ranking, class string, n names) rankingV
 		Frame:    frameView{Title: titleOf(r, class), Definition: m.Definition, Demo: s.demo, Menu: menu(choice{measure: r.Measure, class: class})},
 		Headline: n.in(r.Headline), Basis: basisOf(r), BasisSentence: r.BasisSentence, Level: levelOf(r), Cautions: r.Cautions, Unit: form.unit,
 		CSV: "/v1/rankings/" + r.Measure + "?format=csv" + query, JSON: "/v1/rankings/" + r.Measure + strings.Replace(query, "&", "?", 1),
+		SVG: "/plots/" + r.Measure + ".svg" + strings.Replace(query, "&", "?", 1),
 	}
 	for i := range r.Entries {
 		v.Rows = append(v.Rows, rowOf(&r.Entries[i], form, n))
@@ -145,6 +146,8 @@ type plotView struct {
 	Marks                 []markView
 	Ticks                 []tickView
 	Title, Desc, Caption  string
+	ID                    string  // of its title and description, one a plot of a page
+	FootY, Foot           float64 // px, of a plot that stands alone
 }
 
 type markView struct {
@@ -186,7 +189,7 @@ func plotOf(marks []mark, f form) *plotView {
 	axisY := plotTop + float64(len(marks))*plotRow
 	p := &plotView{
 		Height: axisY + plotBottom, Bottom: axisY + plotBottom - 8, AxisY: axisY,
-		Title: "Estimates with 95 % intervals, in " + f.unit, Desc: "One line a row of the table below, in its order, with the same numbers.",
+		ID: "plot", Title: "Estimates with 95 % intervals, in " + f.unit, Desc: "One line a row of the table below, in its order, with the same numbers.",
 	}
 	for i, m := range marks {
 		top := plotTop + float64(i)*plotRow

@@ -140,6 +140,8 @@ func (s *Site) Mount(e *echo.Echo) {
 	e.GET("/sessions/:id", s.session)
 	e.GET("/readings/:id", s.reading)
 	e.GET("/method", s.method)
+	e.GET("/plots/:file", s.plot)
+	e.GET("/plots/panels/:file", s.panelPlot)
 	e.GET("/assets/:file", s.asset)
 }
 
