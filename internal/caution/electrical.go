@@ -3,6 +3,8 @@ package caution
 import (
 	"fmt"
 	"math"
+
+	"evensun/internal/stc"
 )
 
 const (
@@ -47,10 +49,10 @@ var codeSteps = [...]struct{ fromC, factor float64 }{
 //
 // Source: NEC 240.4(D) (from memory); AWG 16 and 18 common practice.
 func Ampacity(crossSectionMM2 float64) float64 {
-	awg := gauge(crossSectionMM2)
-	if !given(awg) {
+	if !(crossSectionMM2 > 0) {
 		return math.NaN()
 	}
+	awg := stc.MM2ToAWG(crossSectionMM2)
 	i := len(wires) - 2
 	for i > 0 && awg < wires[i].awg {
 		i--
@@ -60,15 +62,6 @@ func Ampacity(crossSectionMM2 float64) float64 {
 }
 
 var wires = [...]struct{ awg, amps float64 }{{10, 30}, {12, 20}, {14, 15}, {16, 10}, {18, 7}}
-
-// gauge is the AWG number of a cross-section in mm2; thicker is smaller.
-func gauge(mm2 float64) float64 {
-	if !(mm2 > 0) {
-		return math.NaN()
-	}
-	d := math.Sqrt(4 * mm2 / math.Pi)
-	return 36 - 39*math.Log(d/0.127)/math.Log(92)
-}
 
 // coldestVoltage is the larger of ColdVoltage and the code table's value.
 func coldestVoltage(p *Panel, r *Rig) float64 {

@@ -4,7 +4,7 @@ import (
 	"math"
 
 	"evensun/internal/fieldtest"
-	"evensun/internal/limits"
+	"evensun/internal/stc"
 )
 
 // testers returns the invented testers, one of them a club.
@@ -62,7 +62,7 @@ func cableOhm(r *fieldtest.Rig) float64 {
 	if c.LengthM == nil || *c.LengthM == 0 {
 		return 0
 	}
-	return limits.CableOhm(*c.LengthM, *c.CrossSectionMM2, 45, float64(*c.ConnectorPairs))
+	return stc.Cable{LengthM: *c.LengthM, AreaMM2: *c.CrossSectionMM2, ConductorC: stc.DefaultConductorC, ConnectorPairs: *c.ConnectorPairs}.ResistanceOhm()
 }
 
 // shown rounds to what a display of that step shows; without a step all digits stay.

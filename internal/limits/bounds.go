@@ -1,6 +1,11 @@
 package limits
 
-import "math"
+import (
+	"math"
+
+	"evensun/internal/fieldtest"
+	"evensun/internal/stc"
+)
 
 const (
 	kOverQ   = 8.617333262145e-5 // V/K, CODATA 2018, exact
@@ -41,21 +46,9 @@ func (t Technology) ThinFilm() bool { return t == CIGS || t == Amorphous }
 
 // GammaPerK returns the usual power coefficient of the technology in 1/K.
 //
-// Source: common practice, no source; measured matrices scatter by 0.001.
+// Source: stc.ClassGamma.
 func (t Technology) GammaPerK() float64 {
-	switch t {
-	case BackContact:
-		return -0.0030
-	case Heterojunction:
-		return -0.0026
-	case Poly:
-		return -0.0042
-	case CIGS:
-		return -0.0036
-	case Amorphous:
-		return -0.0025
-	}
-	return -0.0035
+	return stc.ClassGamma(fieldtest.Technology(t))
 }
 
 // EfficiencyLimit returns the efficiency at 25 C, as a fraction of the
@@ -186,28 +179,4 @@ func fillBounds(set *Settings, t Technology, openCircuitV, cells, cellC float64)
 		return set.TandemFill, set.TandemFillTop
 	}
 	return set.FillHold, set.FillReject
-}
-
-// CableOhm returns the resistance in ohm of a copper cable pair:
-//
-//	R = 2 L rho/A + 0.0005 pairs,  rho = 1.724e-8 (1 + 0.00393 (T - 20)) ohm m
-//
-// lengthM is one way in m, crossSectionMM2 in mm2, conductorC in C (45 where not
-// known: common practice, no source), connectorPairs the number of plug pairs.
-//
-// Source: IEC 60028, annealed copper; 0.5 mohm a connector pair is common
-// practice, no source.
-func CableOhm(lengthM, crossSectionMM2, conductorC, connectorPairs float64) float64 {
-	rho := 1.724e-8 * (1 + 0.00393*(conductorC-20))
-	return 2*lengthM*rho/(crossSectionMM2*1e-6) + 0.0005*connectorPairs
-}
-
-// AWGToMM2 returns the copper cross-section in mm2 of an AWG number (0 to 36):
-//
-//	d = 0.127 mm * 92^((36 - n)/39)
-//
-// Source: ASTM B258 (from memory). AWG 12 is 3.3088 mm2.
-func AWGToMM2(awg float64) float64 {
-	d := 0.127 * math.Pow(92, (36-awg)/39)
-	return math.Pi / 4 * d * d
 }

@@ -6,6 +6,7 @@ import (
 
 	"evensun/internal/limits"
 	"evensun/internal/reftest"
+	"evensun/internal/stc"
 )
 
 type numbers map[string]any
@@ -206,7 +207,7 @@ func rulesOfOperation() map[string]rule {
 			return below(in.get("voltage_v"), limits.OpenCircuitLow(set, in.get("voc_v"), in.get("beta_voc_per_k"), in.get("poa_w_m2"), in.get("u_poa_w_m2"), in.get("cell_temperature_c"), in.get("u_cell_temperature_k"), in.get("u_voltage_v")), "_v")
 		},
 		"cable_loss_large": func(_ *limits.Settings, in numbers) answer {
-			ohm := limits.CableOhm(in.get("length_m"), in.get("cross_section_mm2"), in.get("conductor_c"), in.get("connector_pairs"))
+			ohm := stc.Cable{LengthM: in.get("length_m"), AreaMM2: in.get("cross_section_mm2"), ConductorC: in.get("conductor_c"), ConnectorPairs: int(in.get("connector_pairs"))}.ResistanceOhm()
 			loss, share := limits.CableLoss(in.get("current_a"), ohm, in.get("power_w"))
 			return above(share, limits.CableLossLimits(), "").with("resistance_ohm", ohm).with("loss_w", loss).with("loss_share", share)
 		},

@@ -3,6 +3,8 @@ package limits
 import (
 	"math"
 	"strconv"
+
+	"evensun/internal/stc"
 )
 
 // A Slip is a reading of a value in another unit.
@@ -82,7 +84,7 @@ func UnitSlips(q Quantity, value, low, high float64) []Slip {
 	}
 	var slips []Slip
 	if q == QuantityCrossSection {
-		if mm2 := AWGToMM2(value); value == math.Round(value) && value >= 6 && value <= 20 && !outside(mm2, low, high) {
+		if mm2 := stc.AWGToMM2(value); value == math.Round(value) && value >= 6 && value <= 20 && !outside(mm2, low, high) {
 			slips = append(slips, Slip{"AWG", mm2, false})
 		}
 		return slips
