@@ -1118,7 +1118,10 @@ type ImportItem struct {
 	// Readings Rows that belong to it.
 	Readings int `json:"readings"`
 
-	// Receipt What was stored and what was made of it.
+	// Receipt What was stored and what was made of it. `own_order` is the session's panels by share
+	// of their rating, from the tester's own readings of them in all sessions, those that
+	// wait for a reviewer included: of one tester, and not published. It is absent where
+	// there is nothing to compare, and for testers of more than ten sessions.
 	Receipt *Receipt `json:"receipt,omitempty"`
 
 	// Session The tester's name of it.
@@ -1219,9 +1222,6 @@ type Nameplate = fieldtest.Nameplate
 
 // NameplateInline As `Nameplate`, of a panel described inline.
 type NameplateInline = fieldtest.Nameplate
-
-// OwnOrder The session's panels by share of their rating, from the tester's own readings of them in all sessions, those that wait for a reviewer included: as `Ranking`, of one tester, and not published. Absent where there is nothing to compare, and for testers of more than ten sessions.
-type OwnOrder = fieldtest.Ranking
 
 // Pair Two panel models compared.
 type Pair = fieldtest.Pair
@@ -1457,7 +1457,10 @@ type ReadingPage struct {
 	Next *string `json:"next"`
 }
 
-// Receipt What was stored and what was made of it.
+// Receipt What was stored and what was made of it. `own_order` is the session's panels by share
+// of their rating, from the tester's own readings of them in all sessions, those that
+// wait for a reviewer included: of one tester, and not published. It is absent where
+// there is nothing to compare, and for testers of more than ten sessions.
 type Receipt = fieldtest.Receipt
 
 // Recommendation The panels that may be best for some uses.

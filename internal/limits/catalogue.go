@@ -58,6 +58,8 @@ const (
 	ruleSunDrift
 	ruleFlatRatio
 	ruleSweep
+	ruleResultLow
+	ruleResultHigh
 	ruleFillFactor
 	ruleEfficiency
 	rulePowerMismatch
@@ -120,6 +122,8 @@ var catalogue = [ruleCount]RuleInfo{
 	{"sun_drift", GroupPair, onlyNote, "Sun that changed between two readings to be compared.", practice},
 	{"flat_ratio_conflict", GroupPair, holdNote, "A flat-to-tilted ratio that sun angle and heat do not explain.", practice},
 	{"sweep_not_monotonic", GroupPair, onlyHold, "A sweep whose current rises with voltage.", "diode equation; noise of two points at two standard deviations"},
+	{"result_far_below_rating", GroupPair, holdNote, "A result that hardly any sound panel gives: shade, a fault, or another panel.", practice},
+	{"result_above_rating", GroupPair, holdNote, "A result above what makers leave to their customers.", practice},
 	{"fill_factor_impossible", GroupModel, rejectHold, "A fill factor that no cell has, or that hardly any has.", greenFF},
 	{"efficiency_above_limit", GroupModel, rejectHold, "More power than the area can yield.", "A. Richter et al. (2013); W. Shockley, H. Queisser (1961); hold " + practice},
 	{"nameplate_power_mismatch", GroupModel, rejectHoldNote, "A rating that is not Vmp times Imp.", practice},

@@ -28,10 +28,12 @@ func PanelModel(set *Settings, n *NameplateInput, out *Report) {
 type ResultInput struct {
 	PowerW, UPowerW float64
 	Panel           NameplateInput
+	LightKnown      bool // measured, or the sky was clear
 }
 
 // Result appends to out what is doubted about a result: more power than the area
-// can yield. The field is "result/stc_power_w", below the reading.
+// can yield, or a share of the rating that sound panels do not give. The field is
+// "result/stc_power_w", below the reading.
 func Result(set *Settings, in *ResultInput, out *Report) {
 	cable, found := out.find(catalogue[ruleCableLoss].ID)
 	if out.has(0, rulePowerAboveSun) || found && cable.Severity == Hold {
@@ -39,6 +41,41 @@ func Result(set *Settings, in *ResultInput, out *Report) {
 	}
 	e := efficiencyInput{powerW: in.PowerW, uW: or(in.UPowerW, 0), field: "result/stc_power_w"}
 	e.check(set, &in.Panel, out)
+	if in.LightKnown && !out.has(0, ruleEfficiency) {
+		in.shareOfRating(out)
+	}
+}
+
+// ShareOfRatingRange returns the shares of the rated power beyond which a result is noted
+// and held, each beyond u, the relative standard uncertainty of the result, twice for a
+// note and three times for a hold: below 0.60 and 0.45, above 1.08 and 1.15.
+//
+// Source: common practice, no source; honest panels of folding fabric give 0.75 to 1.03
+// of their rating.
+func ShareOfRatingRange(u float64) Range {
+	nan := math.NaN()
+	return Range{Low: Bounds{0.60 - 2*u, 0.45 - 3*u, nan}, High: Bounds{1.08 + 2*u, 1.15 + 3*u, nan}}
+}
+
+// shareOfRating doubts a result by its share of the rating.
+func (in *ResultInput) shareOfRating(out *Report) {
+	pmax := in.Panel.PmaxW
+	lacks := lack(in.PowerW, lacksPower) | lack(pmax, lacksPmax)
+	if low, high := out.ready(ruleResultLow, lacks), out.ready(ruleResultHigh, lacks); !low || !high || !(pmax > 0) {
+		return
+	}
+	share, u := in.PowerW/pmax, or(in.UPowerW, 0)/pmax
+	s, limit, relation := ShareOfRatingRange(u).Outside(share)
+	if s == OK {
+		return
+	}
+	d := Doubt{Severity: s, Field: "result/stc_power_w", Value: in.PowerW, Limit: limit * pmax, Relation: relation, Unit: "W",
+		Basis: []Input{given("pmax_w", pmax, 0), modelled("share_of_rating", share), modelled("u_share_of_rating", u)}}
+	if share > 1 {
+		out.add(d, ruleResultHigh, number(100*limit, 3)+" % of the rating, more than panels exceed theirs by", "Is the light read too low, or is it another panel or rating?")
+		return
+	}
+	out.add(d, ruleResultLow, number(100*limit, 3)+" % of the rating, less than sound panels give", "Was part of it shaded, the load too small or the battery full, or is it another panel?")
 }
 
 type fillInput struct {

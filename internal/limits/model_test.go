@@ -165,3 +165,34 @@ func realNameplate(header, row []string) limits.NameplateInput {
 	}
 	return n
 }
+
+// A result is doubted by its share of a rating of 200 W, beyond twice (note) and three
+// times (hold) its uncertainty of 2 %, and only where the light is known.
+func TestShareOfRating(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		powerW float64
+		rule   string
+		want   limits.Severity
+	}{
+		{112.5, "result_far_below_rating", limits.OK}, {111.5, "result_far_below_rating", limits.Note},
+		{78.5, "result_far_below_rating", limits.Note}, {77.5, "result_far_below_rating", limits.Hold},
+		{223.5, "result_above_rating", limits.OK}, {224.5, "result_above_rating", limits.Note},
+		{241.5, "result_above_rating", limits.Note}, {242.5, "result_above_rating", limits.Hold},
+	} {
+		set := limits.Default()
+		panel := panelA()
+		panel.CellAreaM2, panel.PanelAreaM2 = 1.5, 1.6 // room for the area's own rule
+		for _, known := range []bool{true, false} {
+			var out limits.Report
+			limits.Result(&set, &limits.ResultInput{PowerW: c.powerW, UPowerW: 4, Panel: panel, LightKnown: known}, &out)
+			want := c.want
+			if !known {
+				want = limits.OK
+			}
+			if got := verdictOf(&out, c.rule); got != want {
+				t.Errorf("%v W, light known %v: %s %v, want %v", c.powerW, known, c.rule, got, want)
+			}
+		}
+	}
+}

@@ -237,8 +237,8 @@ func TestCatalogue(t *testing.T) {
 		}
 		seen[r.ID] = true
 	}
-	if len(seen) != 40 {
-		t.Errorf("%d rules, want 40", len(seen))
+	if len(seen) != 42 {
+		t.Errorf("%d rules, want 42", len(seen))
 	}
 }
 

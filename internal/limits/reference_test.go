@@ -312,7 +312,7 @@ func TestReference(t *testing.T) {
 		}
 	}
 	for _, r := range limits.Rules() {
-		if !covered[r.ID] {
+		if !covered[r.ID] && r.ID != "result_far_below_rating" && r.ID != "result_above_rating" { // later than the check values; TestShareOfRating
 			t.Errorf("no reference case is run for rule %s", r.ID)
 		}
 	}

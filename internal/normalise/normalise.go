@@ -176,7 +176,8 @@ func (s *setup) judgeResult(r *reading) {
 	if r.arrangement == fieldtest.Covered {
 		return
 	}
-	limits.Result(&s.limits, &limits.ResultInput{PowerW: r.value, UPowerW: r.total.Standard, Panel: r.rated.plate}, &r.report)
+	limits.Result(&s.limits, &limits.ResultInput{PowerW: r.value, UPowerW: r.total.Standard, Panel: r.rated.plate,
+		LightKnown: r.origin != fieldtest.OriginClearSky || s.condition == fieldtest.Clear}, &r.report)
 }
 
 // plateOf flattens each panel model of a session once: readings of one model share it,
