@@ -22,7 +22,7 @@ const (
 
 // overgrown are packages still above largestPackage. Lower a number when its package
 // shrinks; none may be added.
-var overgrown = map[string]int{"compare": 6600}
+var overgrown = map[string]int{"compare": 6550}
 
 // unmerged are the packages still above mostPackages; the number may only fall.
 const unmerged = 4

@@ -65,7 +65,7 @@
 // How a fit is computed: engine.go. What simulations of clean, spoiled and attacked tables
 // show: simulation_test.go, spoiled_test.go, attack_test.go, prior.go; what size costs:
 // scale_test.go. Node splits: Fit.NodeSplits; degrees of freedom: Fit.Contrast and
-// Fit.Combination.
+// Fit.Combinations.
 //
 // # Checked against
 //
