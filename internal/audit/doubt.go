@@ -40,6 +40,7 @@ type doubt struct {
 	weight             float64 // robust weight of the effect
 	strength           float64 // place in the queue where there is neither t nor p, as a |t|
 	impact             impact
+	fine               bool // about a tester whose scores are all fine
 	reason             string
 	basis              map[string]any
 }
@@ -82,7 +83,7 @@ func (d *doubt) finding() fieldtest.Finding {
 	f := fieldtest.Finding{
 		Rule: d.rule, Severity: fieldtest.Note, State: fieldtest.FindingOpen, TesterID: d.tester, RigID: d.rig, SessionID: d.session,
 		ReadingID: d.reading, PanelModel: d.panel, Label: d.label, Arrangement: d.arrangement, CoverClass: d.coverClass, Relation: d.relation, Unit: d.unit, Reason: d.reason, Basis: d.basis,
-		Value: finite(d.value), Limit: finite(d.limit), Priority: fieldtest.Significant(d.priority()), Band: d.band(),
+		Value: finite(d.value), Limit: finite(d.limit), Priority: fieldtest.Significant(d.priority()), Band: bandOf(d.priority()),
 	}
 	f.ID = uuid.NewSHA1(uuid.NameSpaceOID, []byte("evensun audit "+subjectOf(&f)))
 	return f
@@ -128,20 +129,44 @@ func (d *doubt) size() float64 {
 	return -distuv.UnitNormal.Quantile(max(d.p, 1e-300) / 2)
 }
 
-// priority puts first what is sure, moves rankings and is seen by many: 0 to 100.
+// Numbers of the queue (common practice, no source).
+const (
+	changeSteps   = 10   // of what a verdict would change, each worth as much priority
+	surest        = 16.0 // |t| from which more makes no difference
+	unknownChange = 0.5  // standard errors, of a doubt whose effect on ranks is not computed
+	highPriority  = 70.0
+	somePriority  = 30.0
+)
+
+// priority orders the queue, 0 to 100: by what a verdict would change, in tenths of a
+// standard error of the estimate that it moves most, halved where few readers see that;
+// among those alike by improbability.
 func (d *doubt) priority() float64 {
-	readers := 0.3
-	if d.impact.topped {
-		readers = 1
-	}
-	return 100 * (0.4*min(1, d.size()/8) + 0.4*min(1, d.impact.inSE) + 0.2*readers)
+	step := math.Floor((changeSteps - 1) * d.change())
+	return 100 / changeSteps * (step + 0.99*min(1, d.size()/surest))
 }
 
-func (d *doubt) band() string {
+// change is what a verdict would change, 0 to 1. Nothing speaks for leaving out a tester
+// whose scores are all fine.
+func (d *doubt) change() float64 {
+	if d.fine {
+		return 0
+	}
+	change := d.impact.inSE
+	if d.impact.panel == "" && d.strength > 0 {
+		change = unknownChange
+	}
+	if !d.impact.topped {
+		change /= 2
+	}
+	return min(1, change)
+}
+
+func bandOf(priority float64) string {
 	switch {
-	case d.impact.inSE >= 1 || d.size() >= 8:
+	case priority >= highPriority:
 		return "high"
-	case d.impact.inSE >= 0.3 || d.size() >= 5:
+	case priority >= somePriority:
 		return "medium"
 	}
 	return "low"

@@ -29,8 +29,8 @@ func ExampleFind() {
 		}
 	}
 	// Unordered output:
-	// high These readings fit panel-01 far better than panel-00. Likely the labels of two panels were swapped.
-	// high These readings fit panel-00 far better than panel-01. Likely the labels of two panels were swapped.
+	// low These readings fit panel-01 far better than panel-00. Likely the labels of two panels were swapped.
+	// low These readings fit panel-00 far better than panel-01. Likely the labels of two panels were swapped.
 }
 
 func ExampleRules() {

@@ -148,6 +148,7 @@ func (v *view) testerDoubts() []doubt {
 		for _, d := range check(all) {
 			if t := int32(d.at); !raised[t] {
 				raised[t] = true
+				d.fine = all[t].fine()
 				out = append(out, d)
 			}
 		}
@@ -155,6 +156,18 @@ func (v *view) testerDoubts() []doubt {
 	out = append(out, v.scattered(all)...)
 	out = append(out, v.consistent(all)...)
 	return v.withImpact(out)
+}
+
+// Limits of the scores from which a reviewer should look (ISO 13528:2015, 9.4 and 9.7, from
+// memory).
+const (
+	warnScore = 2.0 // of |z'| and |zeta|
+	warnEn    = 1.0
+)
+
+// fine tells whether all scores of a tester are within what needs no look.
+func (d *deviation) fine() bool {
+	return math.Abs(d.zPrime) < warnScore && math.Abs(d.zeta) < warnScore && math.Abs(d.en) < warnEn
 }
 
 // withImpact adds what leaving each tester out would change.
