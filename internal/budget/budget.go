@@ -51,6 +51,8 @@ func (b *Budget) Reset(value float64) {
 
 // Parts returns the parts in the order in which they were added. The slice is
 // the budget's own and is overwritten after Reset.
+//
+// Error: none. Source: definition.
 func (b *Budget) Parts() []Part {
 	return b.parts[:min(b.n, MaxParts)]
 }
@@ -80,9 +82,13 @@ type Result struct {
 }
 
 // Relative returns the combined standard uncertainty as a share of the value.
+//
+// Error: that of the parts. Source: definition; JCGM 100:2008, 5.1.6.
 func (r Result) Relative() float64 { return r.Standard / r.Value }
 
 // Of returns the relative standard uncertainty of one scope's parts.
+//
+// Error: that of the parts. Source: JCGM 100:2008, equation 10, over the scope alone.
 func (r Result) Of(s Scope) float64 {
 	if s >= scopes {
 		return math.NaN()
@@ -142,14 +148,20 @@ const LogarithmicAbove = 0.05
 // An Interval95 has the ends of a 95 % coverage interval.
 type Interval95 struct{ Lower, Upper float64 }
 
-// Linear returns value -+ k*standard.
+// Linear returns value -+ k*standard in the unit of the value. coverage is k (1 to 14, see
+// Coverage), standard at least 0.
+//
+// Error: that of the standard uncertainty. Source: JCGM 100:2008, equation 18.
 func Linear(value, standard, coverage float64) Interval95 {
 	half := coverage * standard
 	return Interval95{value - half, value + half}
 }
 
 // Logarithmic returns value*exp(-+ k*standard/value), which stays on the value's
-// side of zero. value must not be zero; NaN then.
+// side of zero. value must not be zero; NaN then. coverage is k (1 to 14).
+//
+// Error: that of the standard uncertainty. Source: JCGM 100:2008, equation 18, of the
+// logarithm; the choice of the logarithm is our own.
 func Logarithmic(value, standard, coverage float64) Interval95 {
 	half := math.Exp(coverage * standard / math.Abs(value))
 	low, high := value/half, value*half

@@ -64,7 +64,9 @@ type Step struct{ DeltaK, HalfWidthK float64 }
 // 3 +- 2 K with air behind, 1 +- 1 K flat, rectangular; a sensor that sees the front has
 // a standard deviation of 1 K, +- 1.7 K.
 //
-// Error: the half-width is the statement. Common practice, no source: fabric and foam
+// Error: the half-width is the statement.
+//
+// Source: common practice, no source: fabric and foam
 // insulate more than the thin sheet of King's modules, 3 K; the ground takes the rear's
 // heat less.
 func StepOf(sensor fieldtest.BackSensor, a fieldtest.Arrangement) Step {
@@ -122,6 +124,10 @@ func (e *Estimate) replaceIfSurer(next *Estimate) {
 
 // Candidates returns what every kind of evidence says, in the order of preference:
 // sensor, voltage, air. UK is NaN where that evidence is missing; the last never is.
+//
+// Temperatures are in C, uncertainties in K.
+//
+// Error: UK of each. Source: as FromVoc, King and StepOf.
 func Candidates(m Measured) [3]Estimate {
 	return [3]Estimate{byBack(&m), byVoltage(&m), byAir(&m)}
 }

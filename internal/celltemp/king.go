@@ -11,13 +11,19 @@ type Mounting struct {
 }
 
 // OpenRackPolymer is glass, cell and polymer sheet with air behind: the usual stand-in
-// for a panel on its kickstand.
+// for a panel on its kickstand. Step and error are in K.
 //
 // Source: King et al., SAND2004-3535 (2004), table 1, as that of InsulatedPolymer.
+//
+// Error: 5 K as the source states it for its model, in still air more.
 func OpenRackPolymer() Mounting { return Mounting{"king_open_rack_polymer", -3.56, -0.0750, 3} }
 
 // InsulatedPolymer is glass, cell and polymer sheet with no air behind: the hot bound
 // for a panel flat on the ground.
+//
+// Error: 5 K as the source states it for its model.
+//
+// Source: King et al., SAND2004-3535 (2004), table 1.
 func InsulatedPolymer() Mounting {
 	return Mounting{"king_insulated_polymer", -2.81, -0.0455, 0}
 }
@@ -72,10 +78,11 @@ type FlatRange struct{ HotC, CoolC float64 }
 // FlatBounds returns the bounds of the cells' temperature of a panel that lies on the
 // ground, C: hot with an insulated back, cool with open air behind.
 //
-// Arguments as King's.
+// Arguments in any range that King takes.
 //
-// Error: the bounds are the statement (see UK). Common practice, no source for
-// fabric panels.
+// Error: the bounds are the statement (see UK).
+//
+// Source: as King; for fabric panels common practice, no source.
 func FlatBounds(poaWM2, airC, windMS float64) FlatRange {
 	return FlatRange{
 		HotC:  King(poaWM2, airC, windMS, InsulatedPolymer()).CellC,
@@ -84,8 +91,12 @@ func FlatBounds(poaWM2, airC, windMS float64) FlatRange {
 }
 
 // MiddleC returns the mean of the bounds, C.
+//
+// Error: UK. Source: definition.
 func (f FlatRange) MiddleC() float64 { return (f.HotC + f.CoolC) / 2 }
 
 // UK returns the standard uncertainty of MiddleC in K were every value between the
 // bounds equally likely: |hot - cool|/(2 sqrt 3).
+//
+// Error: none; it states one. Source: JCGM 100:2008, 4.3.7.
 func (f FlatRange) UK() float64 { return math.Abs(f.HotC-f.CoolC) / (2 * math.Sqrt(3)) }

@@ -18,6 +18,8 @@ const nameplateVocU = 0.015
 // Nameplate returns the thermometer that a nameplate makes of a panel: vocV in V,
 // betaPerK in 1/K, d the rise with light. Its uncertainty is that of the unit against
 // its nameplate, 4 to 6 K.
+//
+// Error: the 4 to 6 K (common practice, no source). Source: as FromVoc.
 func Nameplate(vocV, betaPerK, d float64) Thermometer {
 	return Thermometer{VocSTCV: vocV, BetaPerK: betaPerK, D: d, UK: nameplateVocU / math.Abs(betaPerK)}
 }
@@ -30,7 +32,7 @@ func Nameplate(vocV, betaPerK, d float64) Thermometer {
 // Error: uCellK; the coefficient betaPerK (1/K) acts on the distance of the two
 // temperatures only. NaN where the irradiance is not positive.
 //
-// Source: FromVoc solved for Voc0.
+// Source: as FromVoc, solved for Voc0.
 func Calibrated(openCircuitV, poaWM2, cellC, uCellK, betaPerK, d float64) Thermometer {
 	heat, light := 1+betaPerK*(cellC-25), 1+d*logSuns(poaWM2)
 	return Thermometer{VocSTCV: openCircuitV / (heat * light), BetaPerK: betaPerK, D: d, UK: uCellK}
@@ -46,7 +48,8 @@ func Calibrated(openCircuitV, poaWM2, cellC, uCellK, betaPerK, d float64) Thermo
 // Error: 2 K with a voltmeter of 0.5 % and the panel's own Voc0; on top of it th.UK,
 // about 5 K for a nameplate's.
 //
-// Source: the idea of IEC 60904-5, with the irradiance term as a factor.
+// Source: the idea of IEC 60904-5 (no equation taken); the irradiance term as a factor is
+// our own.
 func FromVoc(openCircuitV, poaWM2 float64, th Thermometer) float64 {
 	light := 1 + th.D*logSuns(poaWM2)
 	return 25 + (openCircuitV/(th.VocSTCV*light)-1)/th.BetaPerK

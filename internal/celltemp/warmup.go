@@ -25,7 +25,9 @@ const FastKPerMin = 1
 //
 // warmUpMin is 0 or more, backKPerMin the change of the back, nil where not known.
 //
-// Error: the figures are common practice, no source.
+// Error: the figures are the statement.
+//
+// Source: common practice, no source.
 func TransientUK(warmUpMin, backKPerMin *float64) float64 {
 	switch {
 	case warmUpMin != nil && *warmUpMin < WarmUpEnoughMin, backKPerMin != nil && math.Abs(*backKPerMin) > FastKPerMin:

@@ -29,6 +29,8 @@ func (s Shares) UK() float64 {
 // thermometer's emissivity, and what the sky mirrors in a shiny front. A sensor that is
 // not named counts as a thermocouple.
 //
+// Error: none; it states one.
+//
 // Source: common practice, no source.
 func OfSensor(sensor fieldtest.BackSensor) Shares {
 	switch sensor {
@@ -44,12 +46,16 @@ func OfSensor(sensor fieldtest.BackSensor) Shares {
 // its voltage at standard conditions is known to: 1 K of one voltage, 1.7 K of the
 // method (voltmeter, coefficient, rise with light).
 //
+// Error: none; it states one.
+//
 // Source: common practice, no source.
 func OfOpenCircuit() Shares { return Shares{ReadingK: 1, ModelK: 1.7} }
 
 // OfKing returns what King's model is worth with the air temperature known, K, without
 // air and wind: 4 K together. On the ground the spread of its bounds takes the place of
 // these (FlatRange.UK).
+//
+// Error: none; it states one.
 //
 // Source: common practice, no source; see King.
 func OfKing(a fieldtest.Arrangement) Shares {
@@ -60,6 +66,8 @@ func OfKing(a fieldtest.Arrangement) Shares {
 }
 
 // OfAssumedAir returns what any model is worth with the air not known, K: 12 K.
+//
+// Error: none; it states one.
 //
 // Source: common practice, no source.
 func OfAssumedAir() Shares { return Shares{SessionK: 12} }
@@ -72,6 +80,8 @@ const (
 )
 
 // WindU returns the standard uncertainty of the wind in m/s.
+//
+// Error: none; it states one.
 //
 // Source: common practice, no source; JCGM 100:2008, 4.3.7, for the assumed wind.
 func WindU(measured bool) float64 {

@@ -10,6 +10,8 @@ import (
 type Turbidity struct{ Low, High float64 }
 
 // Middle returns the expectation, the point value of an estimate.
+//
+// Without unit. Error: the range itself. Source: definition.
 func (t Turbidity) Middle() float64 { return (t.Low + t.High) / 2 }
 
 // TurbidityOf returns the Linke turbidity to expect of a sky at a site:
@@ -19,8 +21,10 @@ func (t Turbidity) Middle() float64 { return (t.Low + t.High) / 2 }
 //
 // Clouded skies get the range of an unknown one: the turbidity between clouds.
 //
-// Error: the range is the statement. Common practice, in line with worldwide maps
-// (J. Remund et al., ISES 2003); no single source.
+// Error: the range is the statement.
+//
+// Source: common practice, in line with worldwide maps (J. Remund et al., ISES 2003); no
+// single source.
 func TurbidityOf(sky fieldtest.SkyCondition, site *Site) Turbidity {
 	tropics := math.Abs(site.LatitudeDeg) < 23.5 && site.AltitudeM < 1000
 	t := Turbidity{2, 7}
@@ -43,6 +47,10 @@ func TurbidityOf(sky fieldtest.SkyCondition, site *Site) Turbidity {
 
 // TurbidityGiven returns the range about a turbidity that a tester states: 0.5 to
 // both sides, so that its middle is what was stated (common practice, no source).
+//
+// linke is 1 to 10, without unit.
+//
+// Error: the range is the statement. Source: common practice, no source.
 func TurbidityGiven(linke float64) Turbidity {
 	return Turbidity{linke - 0.5, linke + 0.5}
 }
@@ -57,7 +65,7 @@ func TurbidityGiven(linke float64) Turbidity {
 //
 // Error: 0.12 as the source states it.
 //
-// Source: P. Ineichen, Solar Energy 82 (2008) 1095.
+// Source: P. Ineichen, Solar Energy 82 (2008), pages 1095 to 1097.
 func TurbidityFromAerosol(aod550, waterCM, pressureRatio float64) float64 {
 	q := 1 / pressureRatio
 	return 3.91*math.Exp(0.689*q)*aod550 + 0.376*math.Log(waterCM) + 2 + q*(0.54+q*(-0.5+q*0.16))

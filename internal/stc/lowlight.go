@@ -8,6 +8,9 @@ type LowLight struct{ K1, K2 float64 }
 
 // DefaultLowLight returns k1 and k2 of crystalline silicon from Chatzipanagi et
 // al. (2025); the panel's temperature coefficient stays its own.
+//
+// Error: see budget.LowLightShare. Source: Chatzipanagi et al. (2025), k1 and k2 of
+// crystalline silicon; table not checked.
 func DefaultLowLight() LowLight { return LowLight{K1: -0.006756, K2: -0.016444} }
 
 // Efficiency returns the efficiency at poaWM2 over that at 1000 W/m2:
@@ -22,7 +25,7 @@ func DefaultLowLight() LowLight { return LowLight{K1: -0.006756, K2: -0.016444} 
 // Source: Huld et al. (2011), equation 1, without its temperature terms.
 func (l LowLight) Efficiency(poaWM2 float64) float64 { return l.AtLogarithm(LogSuns(poaWM2)) }
 
-// AtLogarithm is Efficiency of L, for callers that hold the logarithm.
+// AtLogarithm is Efficiency of L (-2.5 to 0.5), for callers that hold the logarithm.
 //
 // Error and source: those of Efficiency.
 func (l LowLight) AtLogarithm(logSuns float64) float64 { return 1 + (l.K1+l.K2*logSuns)*logSuns }

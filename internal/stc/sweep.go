@@ -56,6 +56,10 @@ func (s Sweep) ReachesOpen() bool {
 // every current is lifted then, and the translated curve would lack its end.
 // Even a sweep that does reach it has no open-circuit voltage after a large
 // rise; its maximum is what counts.
+//
+// Currents are in A, voltages in V, within the ranges that Check holds.
+//
+// Error and source: those of Procedure.
 func TranslateSweep(s Sweep, to Conditions, by Procedure) (Sweep, error) {
 	m := by.Method()
 	if err := by.Check(); err != nil {
@@ -88,6 +92,8 @@ func TranslateSweep(s Sweep, to Conditions, by Procedure) (Sweep, error) {
 //
 // Error: below 0.02 % for points 1 % of Vmp apart on an exact curve; noise of
 // single points passes through.
+//
+// Source: the parabola is common practice; IEC 60904-1 leaves the fit open.
 func (s Sweep) Maximum() (Point, error) {
 	n := min(len(s.VoltageV), len(s.CurrentA))
 	best := 0
@@ -151,6 +157,8 @@ const (
 // beside the line (light and temperature do not agree), conditions that hardly
 // differ and a fraction outside -0.3..1.3.
 //
+// Error: rounding; what lies beside the line is bounded above.
+//
 // Source: IEC 60891, procedure 3; the bounds after Xu et al. (2023).
 func Fraction(first, second, target Conditions) (float64, error) {
 	const m = MethodProcedure3
@@ -187,6 +195,10 @@ func mix(first, second Conditions, a float64) Conditions {
 //
 //	V3 = V1 + a (V2-V1);  I3 = I1 + a (I2-I1)
 //
+// a is between -0.3 and 1.3, as Fraction returns it.
+//
+// Error: that of the two points.
+//
 // Source: IEC 60891, procedure 3.
 func MixPoints(p, q Point, a float64) Point {
 	return Point{
@@ -202,6 +214,8 @@ func MixPoints(p, q Point, a float64) Point {
 //
 // It refuses what Fraction refuses, sweeps that do not reach both axes and pairs
 // with too few common points.
+//
+// Error: as Fraction bounds it. Source: IEC 60891, procedure 3.
 func Between(first, second Sweep, firstIscA, secondIscA float64, target Conditions) (Sweep, error) {
 	const m = MethodProcedure3
 	for _, s := range []Sweep{first, second} {
