@@ -252,9 +252,10 @@ var (
 	anyKey  = regexp.MustCompile(`evs_[0-9A-Za-z]{10}_[0-9A-Za-z]{38}`)
 	anyHash = regexp.MustCompile(`\b[0-9a-f]{64}\b`)
 	// ofMachine are members of a snapshot that differ between machines.
-	ofMachine = regexp.MustCompile(`"(goarch|goarch_level|go|module|revision|seed|modified|size)": (?:"[^"]*"|true|false|\d{3,})`)
-	anyTag    = regexp.MustCompile(`(ETag: "(?:r\d+-)?)[0-9a-f]{16}`)
-	anyKID    = regexp.MustCompile(`("(?:key_id|id|subject_id|parent_id)": "|/v1/keys/)[0-9A-Za-z]{10}\b`)
+	ofMachine    = regexp.MustCompile(`"(goarch|goarch_level|go|module|revision|seed|modified|size)": (?:"[^"]*"|true|false|\d{3,})`)
+	anyTag       = regexp.MustCompile(`(ETag: "(?:r\d+-)?)[0-9a-f]{16}`)
+	firstRevoked = regexp.MustCompile(`("revoked": \[\s+")[0-9A-Za-z]{10}`)
+	anyKID       = regexp.MustCompile(`("(?:key_id|id|subject_id|parent_id)": "|/v1/keys/)[0-9A-Za-z]{10}\b`)
 )
 
 func recorded(x exchange) string {
@@ -281,6 +282,7 @@ func recorded(x exchange) string {
 	s = anyHash.ReplaceAllString(s, "<sha256>")
 	s = ofMachine.ReplaceAllString(s, `"$1": "<any>"`)
 	s = anyKID.ReplaceAllString(s, "${1}<key id>")
+	s = firstRevoked.ReplaceAllString(s, "${1}<key id>")
 	return anyTag.ReplaceAllString(s, "${1}<tag>")
 }
 
