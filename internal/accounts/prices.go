@@ -8,13 +8,31 @@ import (
 
 	"evensun/internal/fieldtest"
 	"evensun/internal/store"
+
+	"github.com/go-playground/validator/v10"
 )
+
+// form holds what package validator looks up.
+var form = validator.New()
+
+// isMoney tells whether a code is that of a currency in ISO 4217. The standard's codes of
+// metals, funds of banks, tests and "no currency" begin with X and are no money; the four
+// currencies of several countries that begin so are.
+func isMoney(code string) bool {
+	if strings.HasPrefix(code, "X") && code != "XAF" && code != "XCD" && code != "XOF" && code != "XPF" {
+		return false
+	}
+	return form.Var(code, "iso4217") == nil
+}
 
 // PriceFaults returns what the form of a price does not show.
 func PriceFaults(p fieldtest.Price, now time.Time) []fieldtest.Fault {
 	var faults []fieldtest.Fault
 	if strings.Trim(p.Amount, "0.") == "" {
 		faults = append(faults, fieldtest.Fault{Pointer: "#/amount", Code: "out_of_range", Value: p.Amount, Limit: 0, Relation: ">", Reason: "A price is more than 0."})
+	}
+	if !isMoney(p.Currency) {
+		faults = append(faults, fieldtest.Fault{Pointer: "#/currency", Code: "unknown_currency", Value: p.Currency, Reason: "ISO 4217 has no currency of this code in use."})
 	}
 	tomorrow := now.UTC().AddDate(0, 0, 1).Format(time.DateOnly) // it is tomorrow already somewhere
 	if p.Date > tomorrow {

@@ -137,3 +137,14 @@ func TestPriceFaults(t *testing.T) {
 		}
 	}
 }
+
+func TestOnlyMoneyIsACurrency(t *testing.T) {
+	t.Parallel()
+	for code, want := range map[string]bool{"EUR": true, "USD": true, "CHF": true, "KWD": true, "XAF": true, "XCD": true, "XOF": true, "XPF": true,
+		"AAA": false, "ZZZ": false, "XAU": false, "XTS": false, "XXX": false, "DEM": false} {
+		faults := PriceFaults(fieldtest.Price{Amount: "189", Currency: code, Date: "2026-06-14"}, noon)
+		if got := len(faults) == 0; got != want {
+			t.Errorf("a price in %s: %v, want good %v", code, faults, want)
+		}
+	}
+}
