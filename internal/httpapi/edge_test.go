@@ -292,6 +292,53 @@ func TestTooManyAtATime(t *testing.T) {
 	}
 }
 
+// A database that hangs makes the service unavailable, not silent.
+func TestReadinessAnswersInTime(t *testing.T) {
+	t.Parallel()
+	leave := make(chan struct{})
+	defer close(leave)
+	b := newBench(t, func(c *httpapi.Config) {
+		c.Ready = func(context.Context) map[string]error { <-leave; return nil }
+		c.ReadyTimeout = time.Millisecond
+	})
+	for range 2 {
+		if x := b.must(503, ask{do: "GET /readyz?verbose=true"}); x.json("checks.in_time") != "failed" {
+			t.Errorf("readyz = %s, want that the checks did not end in time", x.text())
+		}
+	}
+}
+
+// A revocation on another instance acts within two seconds.
+func TestRevokedElsewhere(t *testing.T) {
+	t.Parallel()
+	s := newScene(t)
+	other := newBench(t, func(c *httpapi.Config) { c.Store = s.store })
+	own := ask{do: "GET /v1/keys", key: s.key}
+	id := other.must(200, own).json("items.0.id").(string)
+	s.must(204, ask{do: "DELETE /v1/keys/" + id, key: s.key})
+	s.must(401, own)
+	other.pass(2*time.Second - time.Nanosecond)
+	other.must(200, own)
+	other.pass(time.Nanosecond)
+	other.must(401, own)
+}
+
+// A log line tells the network that a request came from, never the household.
+func TestLogKeepsNoWholeAddress(t *testing.T) {
+	t.Parallel()
+	for address, want := range map[string]string{"203.0.113.77": "client=203.0.113.0/24", "2001:db8:1234:5678::9": "client=2001:db8:1234::/48"} {
+		var log bytes.Buffer
+		b := newBench(t, func(c *httpapi.Config) {
+			c.Log = slog.New(slog.NewTextHandler(&log, nil))
+			c.TrustedProxies = []netip.Prefix{netip.MustParsePrefix("192.0.2.0/24")}
+		})
+		b.must(200, ask{do: "GET /livez", header: map[string]string{"X-Forwarded-For": address}})
+		if !strings.Contains(log.String(), want+"\n") || strings.Contains(log.String(), address) {
+			t.Errorf("from %s logged %s, want %s", address, log.String(), want)
+		}
+	}
+}
+
 func TestNotReady(t *testing.T) {
 	t.Parallel()
 	b := newBench(t, func(c *httpapi.Config) { c.Ready = failing })

@@ -1,12 +1,15 @@
 package httpapi
 
 import (
+	"context"
 	"embed"
+	"fmt"
 	"html/template"
 	"io"
 	"net/http"
 	"slices"
 	"strings"
+	"time"
 
 	"evensun/api"
 	"evensun/internal/contract"
@@ -105,13 +108,11 @@ func (s *Server) GetLivez(c echo.Context) error {
 // GetReadyz answers GET /readyz.
 func (s *Server) GetReadyz(c echo.Context, params GetReadyzParams) error {
 	h, checks := Health{Status: "ok"}, map[string]string{}
-	if s.cfg.Ready != nil {
-		for name, err := range s.cfg.Ready(c.Request().Context()) {
-			checks[name] = "ok"
-			if err != nil {
-				h.Status, checks[name] = "unavailable", "failed"
-				s.cfg.Log.WarnContext(c.Request().Context(), "not ready", "check", name, "err", err)
-			}
+	for name, err := range s.readiness(c.Request().Context()) {
+		checks[name] = "ok"
+		if err != nil {
+			h.Status, checks[name] = "unavailable", "failed"
+			s.cfg.Log.WarnContext(c.Request().Context(), "not ready", "check", name, "err", err)
 		}
 	}
 	if params.Verbose != nil && *params.Verbose {
@@ -126,6 +127,25 @@ func (s *Server) GetReadyz(c echo.Context, params GetReadyzParams) error {
 		return err
 	}
 	return s.reply(c, reply{status: status, media: jsonType, cache: "no-store", body: body})
+}
+
+// readiness runs the checks, which must answer in time: a balancer that gets no answer
+// learns nothing. Checks that still run are not begun again, so that those of a database
+// that hangs do not heap up.
+func (s *Server) readiness(ctx context.Context) map[string]error {
+	if s.cfg.Ready == nil {
+		return nil
+	}
+	running := s.checks.DoChan("ready", func() (any, error) { return s.cfg.Ready(context.WithoutCancel(ctx)), nil })
+	timer := time.NewTimer(s.cfg.ReadyTimeout)
+	defer timer.Stop()
+	select {
+	case r := <-running:
+		checks, _ := r.Val.(map[string]error)
+		return checks
+	case <-timer.C:
+		return map[string]error{"in_time": fmt.Errorf("the checks did not end within %s", s.cfg.ReadyTimeout)}
+	}
 }
 
 // pageHeaders sets what a page for people needs: its own files, nothing else.

@@ -14,6 +14,7 @@ import (
 	"evensun/internal/fieldtest"
 
 	"github.com/labstack/echo/v4"
+	"golang.org/x/sync/singleflight"
 )
 
 // A Config holds what a server needs. Whatever stands before BaseURL is required.
@@ -45,8 +46,9 @@ type Config struct {
 	MaxWaiters  int           // requests that wait for a ranking; default 1000
 	Timeout     time.Duration // of a handler, default 10 s
 
-	Ready   func(context.Context) map[string]error // what /readyz checks, by name; nil error is good
-	Observe func(route, method string, status int, took time.Duration)
+	Ready        func(context.Context) map[string]error // what /readyz checks, by name; nil error is good
+	ReadyTimeout time.Duration                          // of those checks together; default 1 s
+	Observe      func(route, method string, status int, took time.Duration)
 }
 
 func (c *Config) fillDefaults() {
@@ -56,6 +58,9 @@ func (c *Config) fillDefaults() {
 	}
 	if c.MaxWaiters == 0 {
 		c.MaxWaiters = 1000
+	}
+	if c.ReadyTimeout == 0 {
+		c.ReadyTimeout = time.Second
 	}
 	if c.Timeout == 0 {
 		c.Timeout = 10 * time.Second
@@ -74,6 +79,7 @@ type Server struct {
 	rows       *rowCache
 	keys       *keyCache
 	documents  documents
+	checks     singleflight.Group                                                 // of readiness
 	errorPage  func(c echo.Context, status int, title, detail, cure string) error // nil: problem documents only
 }
 
