@@ -198,7 +198,11 @@ func firstContentHash(session fieldtest.Session) (string, error) {
 // follows.
 func (s *Service) doubtsFromOutside(ctx context.Context, j *job, before *fieldtest.StoredSession) error {
 	if !j.who.Trusted {
-		kept, err := s.store.KeptCount(ctx, j.who.TesterID)
+		revised := uuid.Nil // of a session that changes, the decision on it as it was does not count
+		if before != nil {
+			revised = before.ID
+		}
+		kept, err := s.store.KeptCount(ctx, j.who.TesterID, revised)
 		if err != nil {
 			return err
 		}

@@ -46,7 +46,7 @@ func TestTrust(t *testing.T) {
 		s.Findings = []fieldtest.Finding{f}
 		w.save(t, s)
 		w.mustVerdict(t, f.ID, fieldtest.Keep)
-		if n, err := w.db.KeptCount(t.Context(), w.tester.ID); err != nil || n != i+1 {
+		if n, err := w.db.KeptCount(t.Context(), w.tester.ID, uuid.Nil); err != nil || n != i+1 {
 			t.Errorf("KeptCount() = %d, %v, want %d", n, err, i+1)
 		}
 	}

@@ -63,10 +63,11 @@ func scanTester(row pgx.CollectableRow) (fieldtest.Tester, error) {
 	return t, err
 }
 
-// KeptCount returns how many sessions of a tester a reviewer has kept.
-func (db *DB) KeptCount(ctx context.Context, testerID uuid.UUID) (int, error) {
+// KeptCount returns how many sessions of a tester a reviewer has kept that still stand as
+// they were kept, but for one session.
+func (db *DB) KeptCount(ctx context.Context, testerID, except uuid.UUID) (int, error) {
 	var n int
-	err := db.pool.QueryRow(ctx, query("kept_count"), testerID).Scan(&n)
+	err := db.pool.QueryRow(ctx, query("kept_count"), testerID, except).Scan(&n)
 	return n, found(err, "kept sessions of tester", testerID.String())
 }
 

@@ -34,7 +34,14 @@ func (tx *Tx) AddVerdict(ctx context.Context, v VerdictWrite) error {
 	}
 	state := stateAfter(v.Verdict)
 	tx.early.Queue(query("set_finding_state"), v.FindingID, state)
-	if err := tx.restate(ctx, s); err != nil {
+	affected, err := tx.lockAffected(ctx, s)
+	if err != nil {
+		return err
+	}
+	if slices.ContainsFunc(affected, func(r affectedReading) bool { return r.tester == v.Reviewer }) {
+		return ownData()
+	}
+	if err := tx.restateReadings(ctx, affected); err != nil {
 		return err
 	}
 	if v.Verdict == fieldtest.Keep {
@@ -91,7 +98,7 @@ func (tx *Tx) lockFinding(ctx context.Context, v VerdictWrite) (subject, error) 
 		return s, found(err, "finding", v.FindingID.String())
 	}
 	if owner != nil && *owner == v.Reviewer {
-		return s, &fieldtest.Refusal{Kind: fieldtest.Forbidden, Detail: "This finding is about your own data; another reviewer must decide. Nothing was stored."}
+		return s, ownData()
 	}
 	if state == fieldtest.FindingObsolete {
 		return s, &fieldtest.Refusal{Kind: fieldtest.IllegalTransition, Detail: "Today's method no longer raises this finding, so there is nothing to decide. Nothing was stored."}
@@ -99,30 +106,56 @@ func (tx *Tx) lockFinding(ctx context.Context, v VerdictWrite) (subject, error) 
 	return s, nil
 }
 
+func ownData() error {
+	return &fieldtest.Refusal{Kind: fieldtest.Forbidden, Detail: "This finding is about your own data, or about that of others and yours; another reviewer must decide. Nothing was stored."}
+}
+
 // restate gives all readings of a subject the state that follows from the findings
 // as they are now. The readings are locked before the findings are read, so that of
 // two verdicts at once the later sees the earlier. Of several subjects all are locked
 // before any reading, in the order in which sessions on their way in lock them.
 func (tx *Tx) restate(ctx context.Context, subjects ...subject) error {
+	affected, err := tx.lockAffected(ctx, subjects...)
+	if err != nil {
+		return err
+	}
+	return tx.restateReadings(ctx, affected)
+}
+
+// An affectedReading is one that a finding is about.
+type affectedReading struct{ id, tester uuid.UUID }
+
+// lockAffected locks subjects and their readings, and returns the readings.
+func (tx *Tx) lockAffected(ctx context.Context, subjects ...subject) ([]affectedReading, error) {
 	subjects = slices.Clone(subjects)
 	slices.SortStableFunc(subjects, func(a, b subject) int { return strings.Compare(a.place(), b.place()) })
 	for _, s := range subjects {
 		tx.early.Queue(query("lock_subject"), s.sessionID, s.rigID, s.panelModel, s.testerID)
 	}
-	var ids []uuid.UUID
+	var affected []affectedReading
 	for _, s := range subjects {
 		tx.early.Queue(query("lock_affected_readings"), s.readingID, s.sessionID, s.sessionRevision, s.rigID, s.panelModel, s.testerID,
 			s.arrangement, s.coverClass).Query(func(rows pgx.Rows) error {
-			some, err := pgx.CollectRows(rows, pgx.RowTo[uuid.UUID])
-			ids = append(ids, some...)
+			var r affectedReading
+			_, err := pgx.ForEachRow(rows, []any{&r.id, &r.tester}, func() error {
+				affected = append(affected, r)
+				return nil
+			})
 			return err
 		})
 	}
-	if err := tx.flush(ctx); err != nil {
-		return err
-	}
-	if len(ids) == 0 {
+	err := tx.flush(ctx)
+	return affected, err
+}
+
+// restateReadings gives readings the state that follows from all findings about them.
+func (tx *Tx) restateReadings(ctx context.Context, affected []affectedReading) error {
+	if len(affected) == 0 {
 		return nil
+	}
+	ids := make([]uuid.UUID, len(affected))
+	for i, r := range affected {
+		ids[i] = r.id
 	}
 	changed, err := changedReadings(ctx, tx.conn, ids)
 	if err != nil {

@@ -1,7 +1,7 @@
 -- The readings that match all that is given of reading $1, session $2, its revision $3, rig
 -- $4, panel model $5, tester $6, arrangement $7 and cover class $8, locked in the order in which all writers lock them.
 -- Of the five branches one runs: that of the narrowest id, by its index.
-SELECT r.id
+SELECT r.id, r.tester_id
 FROM reading AS r
 WHERE r.state <> 'superseded'
   AND r.id IN (
