@@ -3,6 +3,7 @@ package store_test
 import (
 	"context"
 	"crypto/sha256"
+	"slices"
 	"testing"
 	"time"
 
@@ -173,4 +174,84 @@ func TestRigRevisions(t *testing.T) {
 	refusal(t, err, fieldtest.PreconditionFailed)
 	_, err = w.db.Rig(t.Context(), uuid.Nil)
 	refusal(t, err, fieldtest.NotFound)
+}
+
+// Rankings read what is current, not withdrawn, of one arrangement and has a result, in the
+// order in which it was accepted.
+func TestObservationsLeaveOutWhatDoesNotCount(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	first, revised, withdrawn, mixed := w.session(t, 1), w.session(t, 1), w.session(t, 1), w.session(t, 3)
+	mixed.Judged[0].Result, mixed.Judged[0].ResultReason = nil, pointer("no_light")
+	mixed.Judged[1].Arrangement = fieldtest.Flat
+	for _, s := range []store.SessionWrite{revised, withdrawn, mixed, first} {
+		w.save(t, s)
+	}
+	again := w.session(t, 2)
+	again.ID = revised.ID
+	w.write(t, func(ctx context.Context, tx *store.Tx) error { _, err := tx.ReviseSession(ctx, again, 1); return err })
+	w.write(t, func(ctx context.Context, tx *store.Tx) error {
+		return tx.WithdrawSession(ctx, store.WithdrawalWrite{SessionID: withdrawn.ID, Reason: "dusty", By: w.tester.ID})
+	})
+	for arrangement, want := range map[fieldtest.Arrangement][]uuid.UUID{
+		fieldtest.Tilted:  {*mixed.Judged[2].ID, *first.Judged[0].ID, *again.Judged[0].ID, *again.Judged[1].ID},
+		fieldtest.Flat:    {*mixed.Judged[1].ID},
+		fieldtest.Covered: nil,
+	} {
+		got, _, err := w.db.Observations(t.Context(), arrangement)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var ids []uuid.UUID
+		for _, o := range got {
+			ids = append(ids, o.ReadingID)
+		}
+		if !slices.Equal(ids, want) {
+			t.Errorf("%s observations are of %v, want %v", arrangement, ids, want)
+		}
+	}
+}
+
+// Only sessions of this tester that were held as a new tester's and kept count as kept, each
+// once, while they stand.
+func TestKeptCountCountsWhatStands(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	submit := func(rule string, decision fieldtest.Decision) store.SessionWrite {
+		s := w.session(t, 1)
+		f := finding(t, rule, nil)
+		s.Findings = []fieldtest.Finding{f}
+		w.save(t, s)
+		if decision != "" {
+			w.mustVerdict(t, f.ID, decision)
+		}
+		return s
+	}
+	kept := submit("new_tester", fieldtest.Keep)
+	submit("new_tester", fieldtest.Exclude)
+	submit("new_tester", fieldtest.Ask)
+	submit("new_tester", "")
+	submit("too_cold", fieldtest.Keep)
+	withdrawn := submit("new_tester", fieldtest.Keep)
+	counts := func(who, except uuid.UUID) int {
+		n, err := w.db.KeptCount(t.Context(), who, except)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return n
+	}
+	if got := counts(w.tester.ID, uuid.Nil); got != 2 {
+		t.Errorf("KeptCount() = %d, want the 2 that were kept", got)
+	}
+	w.write(t, func(ctx context.Context, tx *store.Tx) error {
+		return tx.WithdrawSession(ctx, store.WithdrawalWrite{SessionID: withdrawn.ID, Reason: "dusty", By: w.tester.ID})
+	})
+	for name, c := range map[string]struct {
+		who, except uuid.UUID
+		want        int
+	}{"after a withdrawal": {w.tester.ID, uuid.Nil, 1}, "but for one": {w.tester.ID, kept.ID, 0}, "of another": {w.reviewer.ID, uuid.Nil, 0}} {
+		if got := counts(c.who, c.except); got != c.want {
+			t.Errorf("KeptCount() %s = %d, want %d", name, got, c.want)
+		}
+	}
 }
