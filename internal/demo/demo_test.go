@@ -134,7 +134,7 @@ func TestHonestSessionsPass(t *testing.T) {
 func companions() map[string][]string {
 	return map[string][]string{
 		"current_above_isc": nil, "unit_slip": nil, "irradiance_above_clear_sky": nil, "not_a_tracker": nil,
-		"irradiance_below_clear_sky": {"power_above_rating"},
+		"irradiance_below_clear_sky": {"power_above_rating", "result_above_rating"},
 		"throttled_by_battery":       {"off_maximum_power"},
 		"covered_above_uncovered":    {"retention_above_bound"},
 		"mislabelled_panel":          nil, // found from many sessions by package audit

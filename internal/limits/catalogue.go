@@ -16,6 +16,12 @@ const (
 
 // A RuleInfo describes a rule for documents and for the API.
 type RuleInfo struct {
+	RuleText
+	Figures
+}
+
+// RuleText is what people wrote of a rule.
+type RuleText struct {
 	ID         string     `json:"id"`
 	Group      Group      `json:"group"`
 	Severities []Severity `json:"severities"` // that it can give, worst first
@@ -89,7 +95,7 @@ var (
 	onlyNote       = []Severity{Note}
 )
 
-var catalogue = [ruleCount]RuleInfo{
+var catalogue = [ruleCount]RuleText{
 	{"current_above_isc", GroupNameplate, rejectHold, "More current than the short-circuit current allows in this light.", fromRating},
 	{"voltage_above_voc", GroupNameplate, rejectHold, "More voltage than the open-circuit voltage allows in this cold.", fromRating},
 	{"power_above_rating", GroupNameplate, onlyHold, "More power than the rating allows in this light.", fromRating},
@@ -137,7 +143,9 @@ var catalogue = [ruleCount]RuleInfo{
 // Rules returns the catalogue of all rules, group by group.
 func Rules() []RuleInfo {
 	list := make([]RuleInfo, ruleCount)
-	copy(list, catalogue[:])
+	for i, r := range catalogue {
+		list[i] = RuleInfo{r, figures[r.ID]}
+	}
 	return list
 }
 

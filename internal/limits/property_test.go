@@ -236,6 +236,14 @@ func TestCatalogue(t *testing.T) {
 			t.Errorf("rule %+v is incomplete or stands twice", r)
 		}
 		seen[r.ID] = true
+		for _, share := range []*float64{r.FalseAlarmReadings, r.FalseAlarmSessions, r.Power} {
+			if share != nil && (*share < 0 || *share > 1) {
+				t.Errorf("rule %s states a share of %g", r.ID, *share)
+			}
+		}
+		if r.FalseAlarmReadings == nil || r.FalseAlarmSessions == nil {
+			t.Errorf("rule %s does not state its false alarms", r.ID)
+		}
 	}
 	if len(seen) != 42 {
 		t.Errorf("%d rules, want 42", len(seen))
