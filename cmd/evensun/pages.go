@@ -115,7 +115,7 @@ func (p published) Reading(ctx context.Context, id uuid.UUID) (web.Reading, erro
 func rulesForPages() []web.Rule {
 	var list []web.Rule
 	for _, r := range ruleCatalogue() {
-		list = append(list, web.Rule{ID: r.Rule, Group: r.Group, Severities: strings.Join(r.Severities, ", "), Doubts: r.Doubts, Source: r.Source})
+		list = append(list, web.Rule{ID: r.Rule, Group: r.Group, Severities: strings.Join(r.Severities, ", "), Doubts: r.Doubts, Source: r.Source, FalseAlarm: r.FalseAlarmReadings, Power: r.Power})
 	}
 	return list
 }

@@ -41,7 +41,7 @@ func (b background) Refit(ctx context.Context, q httpapi.RefitQuery) (store.Rank
 func ruleCatalogue() []httpapi.Rule {
 	var list []httpapi.Rule
 	for _, r := range limits.Rules() {
-		rule := httpapi.Rule{Rule: r.ID, Group: string(r.Group), Doubts: r.Doubts, Source: r.Source}
+		rule := httpapi.Rule{Rule: r.ID, Group: string(r.Group), Doubts: r.Doubts, Source: r.Source, FalseAlarmReadings: r.FalseAlarmReadings, FalseAlarmSessions: r.FalseAlarmSessions, Power: r.Power}
 		for _, severity := range r.Severities {
 			rule.Severities = append(rule.Severities, severity.String())
 		}

@@ -1577,13 +1577,22 @@ type RigReceipt struct {
 	UpdatedAt *time.Time `json:"updated_at"`
 }
 
-// Rule A rule that readings are checked by.
+// Rule A rule that readings are checked by, with what it costs and finds in invented sessions whose truth is known.
 type Rule struct {
 	// Doubts What it doubts.
 	Doubts string `json:"doubts"`
 
+	// FalseAlarmReadings Share of honest readings on which it fires, 0 to 1. Null: not simulated.
+	FalseAlarmReadings *float64 `json:"false_alarm_readings"`
+
+	// FalseAlarmSessions Share of honest sessions in which it fires, 0 to 1. Null: not simulated.
+	FalseAlarmSessions *float64 `json:"false_alarm_sessions"`
+
 	// Group What it is about.
 	Group string `json:"group"`
+
+	// Power Share of sessions with its own fault in which it fires, 0 to 1. Null: no fault simulated.
+	Power *float64 `json:"power"`
 
 	// Rule Id.
 	Rule string `json:"rule"`
