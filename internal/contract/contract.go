@@ -44,23 +44,6 @@ var own = sync.OnceValues(func() (*Contract, error) { return Load(api.Document()
 // Document returns the description, with references resolved.
 func (c *Contract) Document() *openapi3.T { return c.document }
 
-// Decode checks a body against the schema of that name and decodes it into to.
-// The error is a *fieldtest.Refusal that tells every fault, or ours.
-func Decode[T any](raw []byte, schema string, to *T) error {
-	c, err := Own()
-	if err != nil {
-		return err
-	}
-	faults, omitted, err := c.check(raw, schema)
-	if err != nil {
-		return err
-	}
-	if len(faults) > 0 {
-		return refuse(faults, omitted)
-	}
-	return decode(raw, to)
-}
-
 // decode reads a body that was found good. Should it fail nevertheless, the schema
 // and the type do not agree. Duplicate members were looked for already.
 func decode[T any](raw []byte, to *T) error {
