@@ -17,18 +17,6 @@ func near(tb testing.TB, what string, got, want, relative float64) {
 	}
 }
 
-func nearAll(tb testing.TB, what string, got, want []float64, relative float64) {
-	tb.Helper()
-	if len(got) != len(want) {
-		tb.Fatalf("%s has %d values, want %d", what, len(got), len(want))
-	}
-	for i := range want {
-		if math.Abs(got[i]-want[i]) > relative*math.Abs(want[i])+1e-13 {
-			tb.Errorf("%s[%d] = %v, want %v within %v relative", what, i, got[i], want[i], relative)
-		}
-	}
-}
-
 func ExampleGrubbsLimit() {
 	fmt.Printf("%.4f\n", interlab.GrubbsLimit(8, 0.05, interlab.TwoSided))
 	// Output: 2.1266

@@ -63,15 +63,6 @@ func TestMahalanobisOfContrasts(t *testing.T) {
 	}
 }
 
-func stacklossDesign() (*mat.Dense, []float64) {
-	x, y := mat.NewDense(21, 4, nil), make([]float64, 21)
-	for i, row := range stackloss {
-		x.SetRow(i, []float64{1, row[0], row[1], row[2]})
-		y[i] = row[3]
-	}
-	return x, y
-}
-
 // stackloss is the operation of an ammonia plant (Brownlee 1965): air flow, water
 // temperature, acid concentration, stack loss.
 var stackloss = [21][4]float64{

@@ -103,13 +103,13 @@ func (w *world) spoil(first int, s *seedrand.Stream) {
 
 // A score adds up over trials what a setting's lists are like.
 type score struct {
-	trials, panels, ranked       int
-	covered, contrasts, inside   int     // entries whose intervals hold the truth; ranks inside their intervals
-	ties, splitPair, splitFamily int     // pairs of truly equal panels; told apart alone, by the family
-	anySplit                     int     // trials with a tied pair split by the family
-	pairs, apart, wrong          int     // other pairs; told apart, and in the wrong order
-	kendall, oracle              float64 // sums
-	halves, contrastHalves       []float64
+	trials, panels, ranked     int
+	covered, contrasts, inside int     // entries whose intervals hold the truth; ranks inside their intervals
+	ties, splitFamily          int     // pairs of truly equal panels; told apart by the family
+	anySplit                   int     // trials with a tied pair split by the family
+	pairs, apart, wrong        int     // other pairs; told apart, and in the wrong order
+	kendall, oracle            float64 // sums
+	halves, contrastHalves     []float64
 }
 
 func (sc *score) add(t *testing.T, w, oracle *world) {
