@@ -20,8 +20,7 @@ type row struct {
 	cells []string
 }
 
-// A grid is a table as text. numbers tells that its times may be counts of days, as
-// workbooks keep them.
+// A grid is a table as text. Of a workbook its times may be counts of days.
 type grid struct {
 	header   row
 	rows     []row

@@ -3,7 +3,6 @@ package sheet
 import (
 	"encoding/json"
 	"fmt"
-	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -444,4 +443,4 @@ func (s *Session) cellOf(pointer string) Cell {
 }
 
 // Template returns the names of all columns as a table without readings.
-func Template() []byte { return []byte(strings.Join(slices.Clone(names()), ",") + "\r\n") }
+func Template() []byte { return []byte(strings.Join(names(), ",") + "\r\n") }
